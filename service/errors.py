@@ -1,0 +1,96 @@
+"""Every refusal of the service. No HTTP here: `api/problems.py` maps a class to a status.
+
+ServiceError
+├── InvalidInput            the request says something that cannot be
+│   ├── OutOfRange          a number outside what is allowed
+│   ├── UnknownName         a name that is not in a list; carries the nearest ones
+│   ├── Contradiction       two statements that exclude each other
+│   └── OutsideWindow       grain too dry or too wet to combine
+├── NotCovered              the knowledge table has nothing for this combination, and says why
+└── KnowledgeFault          the knowledge files themselves are wrong (file, row, key)
+"""
+
+from collections.abc import Sequence
+from difflib import get_close_matches
+from typing import ClassVar
+
+
+class ServiceError(Exception):
+    """Base of every refusal: a stable code, the field it is about, and facts for the text."""
+
+    code: ClassVar[str] = "service_error"
+
+    def __init__(self, field: str = "", **facts: object) -> None:
+        self.field = field
+        self.facts = facts
+        super().__init__(f"{self.code}: {field} {facts}")
+
+
+class InvalidInput(ServiceError):
+    """The request says something that cannot be; `reason` is a message code."""
+
+    code = "invalid_input"
+
+
+class OutOfRange(InvalidInput):
+    """A number outside its range. `low` and `high` are inclusive; either may be None."""
+
+    code = "out_of_range"
+
+    def __init__(
+        self,
+        field: str,
+        value: object,
+        low: float | None = None,
+        high: float | None = None,
+        unit: str = "",
+        reason: str = "",
+    ) -> None:
+        super().__init__(field, value=value, low=low, high=high, unit=unit, reason=reason)
+
+
+class UnknownName(InvalidInput):
+    """A name that is not in its list; `nearest` are the likely intended ones."""
+
+    code = "unknown_name"
+
+    def __init__(self, field: str, given: str, allowed: Sequence[str], candidates: Sequence[str] | None = None) -> None:
+        near = get_close_matches(given.lower(), list(candidates or allowed), n=3, cutoff=0.6)
+        super().__init__(field, given=given, nearest=near, allowed=list(allowed))
+
+
+class Contradiction(InvalidInput):
+    """Two statements that exclude each other; `reason` is a message code, `fields` all involved."""
+
+    code = "contradiction"
+
+    def __init__(self, fields: Sequence[str], reason: str, **facts: object) -> None:
+        super().__init__(fields[0], fields=list(fields), reason=reason, **facts)
+
+
+class OutsideWindow(InvalidInput):
+    """Grain too dry or too wet to combine; `side` is `dry` or `wet`."""
+
+    code = "outside_window"
+
+    def __init__(self, field: str, value: float, low: float, high: float, side: str, crop: str) -> None:
+        super().__init__(field, value=value, low=low, high=high, side=side, crop=crop, unit="%")
+
+
+class NotCovered(ServiceError):
+    """The table has nothing for this combination; `why` is the table's own reason."""
+
+    code = "not_covered"
+
+    def __init__(self, field: str, task: str, crop: str, why: str) -> None:
+        super().__init__(field, task=task, crop=crop, why=why)
+
+
+class KnowledgeFault(ServiceError):
+    """The knowledge files are wrong; lists every fault with file, row and key."""
+
+    code = "knowledge_fault"
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        self.faults = list(faults)
+        super().__init__("knowledge", faults=self.faults)

@@ -1,0 +1,210 @@
+"""Unit codes (UCUM) and exact conversions.
+
+Inside: every factor between units, what a metric unit becomes for a United States reader, and how
+many decimals a unit is served with. Outside: what a quantity means, texts, rounding for print.
+
+The factors are exact rationals; tests compare them with an independent UCUM parser.
+"""
+
+from fractions import Fraction
+from typing import Final, Literal
+
+from service.errors import OutOfRange, UnknownName
+
+UnitSystem = Literal["metric", "us"]
+
+_FOOT: Final = Fraction(3048, 10000)
+_INCH: Final = Fraction(254, 10000)
+_MILE: Final = Fraction(1609344, 1000)
+_POUND: Final = Fraction(45359237, 100000000)
+_SURVEY_FOOT: Final = Fraction(1200, 3937)
+_ACRE: Final = 43560 * _SURVEY_FOOT**2
+_HECTARE: Final = Fraction(10000)
+_GALLON: Final = Fraction(231) * _INCH**3
+_BUSHEL: Final = Fraction(215042, 100) * _INCH**3
+
+# code -> (dimension, factor to the coherent SI unit of that dimension)
+UNITS: Final[dict[str, tuple[str, Fraction]]] = {
+    "1": ("number", Fraction(1)),
+    "%": ("number", Fraction(1, 100)),
+    "m": ("length", Fraction(1)),
+    "cm": ("length", Fraction(1, 100)),
+    "mm": ("length", Fraction(1, 1000)),
+    "[in_i]": ("length", _INCH),
+    "[ft_i]": ("length", _FOOT),
+    "m2": ("area", Fraction(1)),
+    "[sft_i]": ("area", _FOOT**2),
+    "har": ("area", _HECTARE),
+    "[acr_us]": ("area", _ACRE),
+    "L": ("volume", Fraction(1, 1000)),
+    "m3": ("volume", Fraction(1)),
+    "[gal_us]": ("volume", _GALLON),
+    "[bu_us]": ("volume", _BUSHEL),
+    "L/s": ("volume rate", Fraction(1, 1000)),
+    "[gal_us]/min": ("volume rate", _GALLON / 60),
+    "g": ("mass", Fraction(1, 1000)),
+    "kg": ("mass", Fraction(1)),
+    "t": ("mass", Fraction(1000)),
+    "[lb_av]": ("mass", _POUND),
+    "s": ("time", Fraction(1)),
+    "min": ("time", Fraction(60)),
+    "h": ("time", Fraction(3600)),
+    "m/s": ("speed", Fraction(1)),
+    "km/h": ("speed", Fraction(1000, 3600)),
+    "[mi_i]/h": ("speed", _MILE / 3600),
+    "[ft_i]/min": ("speed", _FOOT / 60),
+    "{rev}/min": ("rotation", Fraction(1, 60)),
+    "kg/m3": ("density", Fraction(1)),
+    "kg/hL": ("density", Fraction(10)),
+    "[lb_av]/[bu_us]": ("density", _POUND / _BUSHEL),
+    "t/har": ("mass per area", 1000 / _HECTARE),
+    "kg/har": ("mass per area", 1 / _HECTARE),
+    "g/m2": ("mass per area", Fraction(1, 1000)),
+    "[lb_av]/[acr_us]": ("mass per area", _POUND / _ACRE),
+    "{kernel}/m2": ("number per area", Fraction(1)),
+    "{kernel}/[sft_i]": ("number per area", 1 / _FOOT**2),
+    "t/h": ("mass rate", Fraction(1000, 3600)),
+    "kg/s": ("mass rate", Fraction(1)),
+    "[lb_av]/h": ("mass rate", _POUND / 3600),
+    "har/h": ("area rate", _HECTARE / 3600),
+    "[acr_us]/h": ("area rate", _ACRE / 3600),
+    "kW": ("power", Fraction(1000)),
+    "[HP]": ("power", Fraction(550) * _FOOT * _POUND * Fraction(980665, 100000)),
+    "kW.h/t": ("specific energy", Fraction(3600)),
+    "t/(h.m2)": ("mass rate per area", Fraction(1000, 3600)),
+    "deg": ("angle", Fraction(1)),
+}
+
+# what a reader in the United States gets instead of the metric unit
+TO_US: Final[dict[str, str]] = {
+    "m": "[ft_i]",
+    "cm": "[in_i]",
+    "mm": "[in_i]",
+    "m2": "[sft_i]",
+    "har": "[acr_us]",
+    "L": "[gal_us]",
+    "L/s": "[gal_us]/min",
+    "kg": "[lb_av]",
+    "t": "[lb_av]",
+    "m/s": "[ft_i]/min",
+    "km/h": "[mi_i]/h",
+    "kg/hL": "[lb_av]/[bu_us]",
+    "t/har": "[lb_av]/[acr_us]",
+    "kg/har": "[lb_av]/[acr_us]",
+    "{kernel}/m2": "{kernel}/[sft_i]",
+    "t/h": "[lb_av]/h",
+    "har/h": "[acr_us]/h",
+    "kW": "[HP]",
+}
+
+# decimals that a value is served with; contributions use the same, so that they add up as printed
+DECIMALS: Final[dict[str, int]] = {
+    "1": 3,
+    "%": 2,
+    "m": 2,
+    "cm": 1,
+    "mm": 1,
+    "[in_i]": 3,
+    "[ft_i]": 2,
+    "m2": 2,
+    "[sft_i]": 2,
+    "har": 2,
+    "[acr_us]": 2,
+    "L": 0,
+    "m3": 2,
+    "[bu_us]": 1,
+    "[gal_us]": 0,
+    "L/s": 1,
+    "[gal_us]/min": 0,
+    "g": 2,
+    "kg": 1,
+    "t": 2,
+    "[lb_av]": 1,
+    "s": 1,
+    "min": 1,
+    "h": 2,
+    "m/s": 2,
+    "km/h": 2,
+    "[mi_i]/h": 2,
+    "[ft_i]/min": 0,
+    "{rev}/min": 0,
+    "kg/m3": 0,
+    "kg/hL": 1,
+    "[lb_av]/[bu_us]": 1,
+    "t/har": 2,
+    "kg/har": 2,
+    "g/m2": 2,
+    "[lb_av]/[acr_us]": 2,
+    "[bu_us]/[acr_us]": 3,
+    "{kernel}/m2": 2,
+    "{kernel}/[sft_i]": 2,
+    "t/h": 2,
+    "kg/s": 2,
+    "[lb_av]/h": 0,
+    "har/h": 2,
+    "[acr_us]/h": 2,
+    "kW": 1,
+    "[HP]": 1,
+    "kW.h/t": 1,
+    "t/(h.m2)": 1,
+    "deg": 1,
+}
+
+
+def dimension(unit: str) -> str:
+    """Return the kind of quantity that a unit code measures.
+
+    Raises
+    ------
+    UnknownName
+        If the code is not in the table.
+    """
+    try:
+        return UNITS[unit][0]
+    except KeyError:
+        raise UnknownName("unit", unit, sorted(UNITS)) from None
+
+
+def convert(value: float, unit: str, to: str) -> float:
+    """Convert a value between two units of the same dimension.
+
+    Parameters
+    ----------
+    value : float
+        Any finite number. [unit]
+    unit, to : str
+        UCUM codes of this module.
+
+    Raises
+    ------
+    UnknownName
+        If a code is not in the table.
+    OutOfRange
+        If the two units do not measure the same thing.
+    """
+    if dimension(unit) != dimension(to):
+        raise OutOfRange("unit", to, reason=f"{unit} measures {dimension(unit)}, {to} measures {dimension(to)}")
+    if unit == to:
+        return value
+    factor = UNITS[unit][1] / UNITS[to][1]
+    return value * factor.numerator / factor.denominator
+
+
+def shown_unit(unit: str, system: UnitSystem) -> str:
+    """Return the unit that a reader of this unit system gets for a metric one."""
+    return TO_US.get(unit, unit) if system == "us" else unit
+
+
+def served(value: float, unit: str) -> float:
+    """Round to the decimals that values in this unit are served with; never gives minus zero."""
+    return round(value, DECIMALS[unit]) + 0.0
+
+
+def bushels_per_acre(mass_kg_ha: float, bushel_lb: float) -> float:
+    """Mass per area as bushels per acre, with the crop's legal bushel mass in pounds."""
+    return convert(mass_kg_ha, "kg/har", "[lb_av]/[acr_us]") / bushel_lb
+
+
+def mass_kg_ha(bushels_ac: float, bushel_lb: float) -> float:
+    """Bushels per acre as kilograms per hectare, with the crop's legal bushel mass in pounds."""
+    return convert(bushels_ac * bushel_lb, "[lb_av]/[acr_us]", "kg/har")
