@@ -1,0 +1,1 @@
+"""The knowledge table: cited figures in TOML files, and the strict loader that proves them."""
