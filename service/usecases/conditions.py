@@ -1,0 +1,162 @@
+"""Conditions of the field as the responses of the table see them."""
+
+from dataclasses import dataclass, replace
+
+from service.domain.settings import interpolate
+from service.domain.types import Quantity
+from service.errors import Contradiction, InvalidInput, OutsideWindow
+from service.knowledge.schema import LEVELS, CropFile, Factor, Response
+from service.knowledge.table import KnowledgeTable
+from service.units import mass_kg_ha
+from service.usecases.settings_types import SettingsQuestion
+
+# order in which contributions are told: the crop first, then the ground, then the wishes
+FACTORS: tuple[Factor, ...] = (
+    "grain_moisture",
+    "straw_condition",
+    "yield_ratio",
+    "stand",
+    "slope_along",
+    "slope_across",
+    "use",
+    "priority",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """State of crop, ground and wishes. Ratios are per mass of grain."""
+
+    moisture_pct: float
+    yield_t_ha: float
+    straw_to_grain: float
+    straw_condition: str
+    stand: str
+    slope_along_deg: float
+    slope_across_deg: float
+    use: str
+    priority: str
+
+
+def conditions(table: KnowledgeTable, question: SettingsQuestion, crop: CropFile) -> Conditions:
+    """Read and check the conditions of a question.
+
+    Raises
+    ------
+    OutsideWindow
+        If the grain is too dry or too wet to combine.
+    Contradiction
+        If statements exclude each other.
+    InvalidInput
+        If the yield is missing, or given in bushels for a crop without a legal bushel.
+    """
+    yield_t_ha = yield_of(crop, question.yield_t_ha, question.yield_bu_ac)
+    if question.use == "malting" and crop.group != "cereal":
+        raise Contradiction(["use", "crop"], "reason.use_crop", use=question.use, crop=crop.names)
+    band = table.moisture_band(crop, question.grain_moisture_pct)
+    if band in ("too_dry", "too_wet"):
+        raise OutsideWindow(
+            "grain_moisture_pct",
+            question.grain_moisture_pct,
+            crop.moisture.floor.value,
+            crop.moisture.ceiling.value,
+            band.removeprefix("too_"),
+            crop.id,
+        )
+    return Conditions(
+        question.grain_moisture_pct,
+        yield_t_ha,
+        _straw_ratio(question, crop, yield_t_ha),
+        question.straw_condition,
+        question.stand,
+        question.slope_along_deg,
+        question.slope_across_deg,
+        question.use,
+        question.priority,
+    )
+
+
+def yield_of(crop: CropFile, yield_t_ha: float | None, yield_bu_ac: float | None) -> float:
+    """Yield in t/ha from whichever of the two was given."""
+    if yield_t_ha is not None and yield_bu_ac is not None:
+        raise Contradiction(
+            ["yield_t_ha", "yield_bu_ac"], "reason.both_given", first="yield_t_ha", second="yield_bu_ac"
+        )
+    if yield_t_ha is not None:
+        return yield_t_ha
+    if yield_bu_ac is None:
+        raise InvalidInput("yield_t_ha", reason="reason.yield_missing")
+    if crop.physical.bushel_mass is None:
+        raise InvalidInput("yield_bu_ac", reason="reason.no_bushel", crop=crop.names)
+    return mass_kg_ha(yield_bu_ac, crop.physical.bushel_mass.value) / 1000
+
+
+def _straw_ratio(question: SettingsQuestion, crop: CropFile, yield_t_ha: float) -> float:
+    """Above-ground straw per grain: given, from the straw yield, or the crop's usual ratio."""
+    if question.straw_yield_t_ha is not None and question.straw_to_grain is not None:
+        raise Contradiction(
+            ["straw_to_grain", "straw_yield_t_ha"],
+            "reason.both_given",
+            first="straw_to_grain",
+            second="straw_yield_t_ha",
+        )
+    if question.straw_yield_t_ha is not None:
+        return question.straw_yield_t_ha / yield_t_ha
+    return question.straw_to_grain if question.straw_to_grain is not None else crop.physical.straw_to_grain.value
+
+
+def reference(crop: CropFile) -> Conditions:
+    """Return the conditions at which the rows of the crop hold."""
+    physical = crop.physical
+    return Conditions(
+        moisture_pct=physical.reference_moisture.value,
+        yield_t_ha=physical.reference_yield.value,
+        straw_to_grain=physical.straw_to_grain.value,
+        straw_condition="normal",
+        stand="upright",
+        slope_along_deg=0.0,
+        slope_across_deg=0.0,
+        use="feed",
+        priority="balanced",
+    )
+
+
+def steps(start: Conditions, end: Conditions) -> list[tuple[str, Conditions]]:
+    """Go from one state to another one condition at a time, in the order contributions are told."""
+    order = (
+        ("grain_moisture", ("moisture_pct",)),
+        ("straw_condition", ("straw_condition",)),
+        ("yield_ratio", ("yield_t_ha",)),
+        ("straw_amount", ("straw_to_grain",)),
+        ("stand", ("stand",)),
+        ("slope_along", ("slope_along_deg",)),
+        ("slope_across", ("slope_across_deg",)),
+        ("use", ("use",)),
+        ("priority", ("priority",)),
+    )
+    states, state = [], start
+    for code, names in order:
+        state = replace(state, **{name: getattr(end, name) for name in names})
+        states.append((code, state))
+    return states
+
+
+def change(response: Response, crop: CropFile, state: Conditions) -> float:
+    """Change that a response gives in these conditions, in percent or in its unit."""
+    if response.factor in LEVELS:
+        level: str = getattr(state, response.factor)
+        return response.levels.get(level, 0.0)
+    return interpolate(response.knots, _number(response.factor, crop, state))
+
+
+def _number(factor: Factor, crop: CropFile, state: Conditions) -> float:
+    if factor == "grain_moisture":
+        return state.moisture_pct - crop.physical.reference_moisture.value
+    if factor == "yield_ratio":
+        return state.yield_t_ha / crop.physical.reference_yield.value
+    return state.slope_along_deg if factor == "slope_along" else abs(state.slope_across_deg)
+
+
+def as_quantity(state: Conditions) -> Quantity:
+    """Grain moisture for texts."""
+    return Quantity(state.moisture_pct, "%")

@@ -1,0 +1,215 @@
+"""Ground-loss assessment: from frames on the ground to the loss of each place and what it costs.
+
+Inside: the whole answer: percent, money, verdicts, pocket card, rules, what to say. Outside: reading
+the question (`ground_loss_terms`), pooling frames (`ground_loss_frames`), loss by place
+(`ground_loss_places`).
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import Final, Literal
+
+from service.domain.kernel_counts import kernels_in_frame, mass_loss_kg_ha, rule_kernel_mass_g
+from service.domain.losses import loss_for_share, loss_share_pct, loss_value
+from service.domain.types import Interval, Message, Quantity
+from service.errors import UnknownName
+from service.knowledge.table import KnowledgeTable
+from service.usecases.ground_loss_frames import Ground, read_frames
+from service.usecases.ground_loss_places import PARTS, Places, locate
+from service.usecases.ground_loss_terms import Terms, fits, read_terms
+from service.usecases.loss_types import (
+    CardLine,
+    FrameSet,
+    GroundLoss,
+    LossQuestion,
+    Place,
+    PlaceLoss,
+    RuleCheck,
+    Verdict,
+)
+from service.usecases.provenance import proof
+
+CAUTIONS: Final = (
+    "caution.loss_frames_machine_stopped",
+    "caution.stop_before_reaching_in",
+    "caution.bystanders_behind",
+    "caution.machine_manual_first",
+)
+_SMALL_SEED_G: Final = 10.0  # below this seeds are too many and too fine to count
+_FEW_KERNELS: Final = 5.0  # a frame that holds fewer at 1 % loss is too small
+_LARGE_FRAME_M2: Final = 1.0
+
+
+def assess(table: KnowledgeTable, question: LossQuestion) -> GroundLoss:
+    """Answer a question for ground losses.
+
+    Raises
+    ------
+    UnknownName
+        If crop, machine class or revision is not known.
+    NotCovered
+        If the table cannot assess losses of this crop or class.
+    Contradiction, InvalidInput, OutOfRange
+        If statements exclude each other, something is missing, or a figure cannot be.
+    """
+    if question.revision not in {None, table.revision}:
+        raise UnknownName("revision", str(question.revision), [table.revision])
+    terms = read_terms(table, question)
+    ground = read_frames(question.frames, terms.kernel_mass.limits.value)
+    places = locate(ground, terms)
+    losses = _losses(places, terms)
+    return GroundLoss(
+        crop=terms.crop.id,
+        crop_names=terms.crop.names,
+        yield_t_ha=terms.yield_t_ha,
+        bushel_lb=terms.bushel_lb,
+        thousand_kernel_mass_g=terms.kernel_mass.limits,
+        kernel_mass_origin=terms.kernel_mass.origin,
+        kernel_mass_proof=terms.kernel_mass.proof,
+        concentration_factor=terms.concentration,
+        currency=question.currency,
+        area_rate_ha_h=terms.area_rate_ha_h,
+        losses=losses,
+        not_measured=places.not_measured,
+        frames=ground.summaries,
+        verdicts=tuple(_verdicts(terms, losses)),
+        dominant=places.dominant,
+        dominant_sure=places.dominant_sure,
+        card=tuple(_card(terms, question.frames)),
+        rules=tuple(_rules(terms)),
+        definition=Message("loss.definition"),
+        warnings=tuple(_warnings(question, terms, ground, places)),
+        cautions=tuple(Message(code) for code in CAUTIONS),
+        revision=table.revision,
+        digest=table.digest,
+    )
+
+
+def _losses(places: Places, terms: Terms) -> tuple[PlaceLoss, ...]:
+    every = _known_total(places)
+    return tuple(
+        PlaceLoss(
+            code=code,
+            mass_kg_ha=mass,
+            share_pct=_share(mass, terms.yield_t_ha * 1000, every - mass.value),
+            money_per_ha=(per_ha := _money(mass, terms.price_per_t)),
+            money_per_h=_money_per_h(per_ha, terms.area_rate_ha_h),
+            below=mass.value == 0,
+        )
+        for code, mass in places.losses.items()
+    )
+
+
+def _known_total(places: Places) -> float:
+    """Every loss that was measured, kg/ha: the total, or what there is of it."""
+    known = places.losses
+    if "total" in known:
+        return known["total"].value
+    machine = ("machine",) if "machine" in known else ("threshing", "separation", "cleaning")
+    return sum(known[code].value for code in ("preharvest", "header", *machine) if code in known)
+
+
+def _share(mass: Interval, harvested_kg_ha: float, other_kg_ha: float) -> Interval:
+    """Percent of what grew; where this loss is at a limit, the total moves with it."""
+    other = max(0.0, other_kg_ha)
+    value, low, high = (loss_share_pct(end, harvested_kg_ha, other) for end in (mass.value, mass.low, mass.high))
+    return Interval(value, low, high)
+
+
+def _money(mass: Interval, price_per_t: float | None) -> Interval | None:
+    if price_per_t is None:
+        return None
+    value, low, high = (loss_value(end / 1000, price_per_t) for end in (mass.value, mass.low, mass.high))
+    return Interval(value, low, high)
+
+
+def _money_per_h(per_ha: Interval | None, area_rate_ha_h: float | None) -> Interval | None:
+    if per_ha is None or area_rate_ha_h is None:
+        return None
+    value, low, high = (end * area_rate_ha_h for end in (per_ha.value, per_ha.low, per_ha.high))
+    return Interval(value, low, high)
+
+
+def _verdicts(terms: Terms, losses: Sequence[PlaceLoss]) -> Iterator[Verdict]:
+    by_code = {loss.code: loss for loss in losses}
+    targets = terms.crop.targets
+    figures = {"header": targets.header_loss, "machine": targets.machine_loss, "total": targets.total_loss}
+    for code, figure in figures.items():
+        if code not in by_code:
+            continue
+        verdict = _verdict(by_code[code].share_pct, figure.value if figure.high is None else figure.high)
+        if code == "header" and verdict == "above" and "preharvest" not in by_code:
+            verdict = "uncertain"  # part of it may have lain there before the machine came
+        yield Verdict(code, figure.value, figure.high, verdict, proof(figure))
+
+
+def _verdict(share_pct: Interval, upper_pct: float) -> Literal["within", "above", "uncertain"]:
+    if share_pct.high <= upper_pct:
+        return "within"
+    return "above" if share_pct.low > upper_pct else "uncertain"
+
+
+def _card(terms: Terms, frames: Sequence[FrameSet]) -> Iterator[CardLine]:
+    """Kernels that one percent leaves in the frames used; on cut ground and under the discharge at least."""
+    one_percent = loss_for_share(1.0, terms.yield_t_ha * 1000)
+    every = {one.area_m2 for one in frames}
+    used: dict[Place, set[float]] = {}
+    for one in frames:
+        used.setdefault(one.place, set()).add(one.area_m2)
+    used.setdefault("cut_ahead", every)
+    used.setdefault("discharge", every)
+    for place, areas in used.items():
+        here = one_percent * (terms.concentration if place == "discharge" else 1.0)
+        for area_m2 in sorted(areas):
+            kernels = kernels_in_frame(here, terms.kernel_mass.limits.value, area_m2)
+            yield CardLine(place, area_m2, kernels, here / mass_loss_kg_ha(1.0, area_m2))
+
+
+def _rules(terms: Terms) -> Iterator[RuleCheck]:
+    for rule in terms.crop.kernel_rule:
+        implied = rule_kernel_mass_g(rule.kernels, rule.area_m2, rule.loss_kg_ha)
+        ratio = implied / terms.kernel_mass.limits.value
+        yield RuleCheck(rule.text, implied, ratio, fits(ratio), proof(rule))
+
+
+def _warnings(question: LossQuestion, terms: Terms, ground: Ground, places: Places) -> Iterator[Message]:
+    coverage = terms.crop.coverage["ground_loss"]
+    if coverage.why is not None:
+        yield Message("loss.partial_cover", {"why": coverage.why})
+    counted = any(pool.everything.counted for pool in ground.pools.values())
+    if terms.kernel_mass.origin != "default" or counted:
+        yield from terms.kernel_mass.warnings
+    yield from _frame_size(question.frames, terms)
+    yield from ground.warnings
+    yield from places.warnings
+    yield from _method(question, terms, ground, places)
+
+
+def _frame_size(frames: Sequence[FrameSet], terms: Terms) -> Iterator[Message]:
+    """Seeds too fine to count, or so large that a frame holds hardly any."""
+    mass = terms.kernel_mass.limits.value
+    if mass < _SMALL_SEED_G and any(one.kernels for one in frames):
+        yield Message("loss.small_seed", {"mass": Quantity(mass, "g")})
+    one_percent = loss_for_share(1.0, terms.yield_t_ha * 1000)
+    for one in frames:
+        even = one_percent * (terms.concentration if one.place == "discharge" else 1.0)
+        kernels = kernels_in_frame(even, mass, one.area_m2)
+        if one.area_m2 < _LARGE_FRAME_M2 and kernels < _FEW_KERNELS:
+            facts = {"kernels": round(kernels, 1), "area": Quantity(one.area_m2, "m2")}
+            yield Message("loss.frame_too_small", {**facts, "place": Message(f"place.{one.place}")})
+
+
+def _method(question: LossQuestion, terms: Terms, ground: Ground, places: Places) -> Iterator[Message]:
+    """What the way of measuring leaves open."""
+    discharge = any(one.place == "discharge" for one in question.frames)
+    if question.spreading == "spread" and discharge:
+        yield Message("loss.spreader_running")
+        if "outside" in ground.pools:
+            yield Message("loss.outside_spread")
+    if terms.concentration > 1 and "machine" in places.losses:
+        yield Message("loss.concentration", {"factor": round(terms.concentration, 2)})
+    if question.header == "pickup":
+        yield Message("loss.pickup")
+    if terms.crop.group == "maize" and any(part in places.losses for part in PARTS):
+        yield Message("loss.ears")
+    if "total" not in places.losses:
+        yield Message("loss.share_without")

@@ -1,0 +1,234 @@
+"""Ground speed: the smallest of the named limits, and what moved it away from the crop's reference.
+
+Inside: limits and their ranges, the setting with its contributions, output and expected loss at that
+speed. Outside: the formulas of throughput and power.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from service.domain import machine as formulas
+from service.domain import power, unloading
+from service.domain.types import Quantity
+from service.errors import OutOfRange
+from service.knowledge.schema import Figure, SettingRow
+from service.units import DECIMALS
+from service.usecases.conditions import Conditions, reference, steps
+from service.usecases.machine import Machine
+from service.usecases.provenance import proof
+from service.usecases.setting_parts import Frame, assemble, multiplier
+from service.usecases.settings_types import GroundSpeed, Limit, LossBand, Output, Part, Proof, SettingAnswer
+
+SETTING = "ground_speed"
+Pick = Callable[[Figure], float]
+
+
+@dataclass(frozen=True, slots=True)
+class Loads:
+    """Material per km/h of ground speed, t/h, on this cut width."""
+
+    grain: float
+    straw_and_chaff: float
+    grain_and_chaff: float
+
+
+def loads(frame: Frame, machine: Machine) -> Loads:
+    """What one km/h brings into the machine."""
+    physical, state = frame.crop.physical, frame.state
+    per_km_h = formulas.throughput_t_h(speed_km_h=1.0, width_m=machine.size["cut_width_m"], mass_t_ha=state.yield_t_ha)
+    straw = state.straw_to_grain * physical.straw_intake_share.value / 100
+    chaff = physical.chaff_to_grain.value
+    return Loads(per_km_h, per_km_h * (straw + chaff), per_km_h * (1 + chaff))
+
+
+def speed_limits(frame: Frame, machine: Machine, row: SettingRow, bulk_density_kg_hl: float) -> tuple[Limit, ...]:
+    """Every limit in km/h, at the capacity figures and at their low and high ends."""
+    load, driving, specific = loads(frame, machine), frame.table.machines.driving, machine.specific
+    separation, cleaning = multiplier(frame, "separation_capacity"), multiplier(frame, "cleaning_capacity")
+    header = multiplier(frame, SETTING)
+
+    def limit(code: str, speed: Callable[[Pick], float]) -> Limit:
+        ends = sorted((speed(_low), speed(_high)))
+        return Limit(code, speed(_value), ends[0], ends[1])
+
+    return (
+        limit(
+            "separation",
+            lambda pick: (
+                pick(specific.separation_capacity_per_area)
+                * machine.size["separation_area_m2"]
+                * separation
+                / load.straw_and_chaff
+            ),
+        ),
+        limit(
+            "cleaning",
+            lambda pick: (
+                pick(specific.cleaning_capacity_per_area)
+                * machine.size["cleaning_area_m2"]
+                * cleaning
+                / load.grain_and_chaff
+            ),
+        ),
+        _power_limit(frame, machine, load),
+        Limit("header", row.high * header, row.start * header, row.high * header),
+        limit(
+            "unloading",
+            lambda pick: _unloading_speed(frame, machine, pick(driving.unloading_margin), bulk_density_kg_hl),
+        ),
+        limit("ceiling", lambda pick: pick(driving.speed_ceiling)),
+    )
+
+
+def _unloading_speed(frame: Frame, machine: Machine, margin: float, bulk_density_kg_hl: float) -> float:
+    return unloading.unloading_limited_speed_km_h(
+        unloading_rate_l_s=machine.size["unloading_rate_l_s"],
+        bulk_density_kg_hl=bulk_density_kg_hl,
+        width_m=machine.size["cut_width_m"],
+        yield_t_ha=frame.state.yield_t_ha,
+        margin=margin,
+    )
+
+
+def _power_limit(frame: Frame, machine: Machine, load: Loads) -> Limit:
+    model, driving = frame.table.power_model(frame.crop.power), frame.table.machines.driving
+    feed = load.grain if model.feed == "grain" else load.straw_and_chaff
+    free_share = 1 - driving.engine_reserve.value
+    available = machine.size["engine_power_kw"] * free_share
+    if available <= model.a_kw:
+        low = model.a_kw / free_share
+        raise OutOfRange(
+            "engine_power_kw", machine.size["engine_power_kw"], low=low, unit="kW", reason="reason.runs_empty"
+        )
+
+    def speed(spread: float) -> float:
+        if available <= model.a_kw * spread:
+            return 0.0
+        return power.power_limited_speed_km_h(
+            available_kw=available,
+            a_kw=model.a_kw * spread,
+            c_kwh_t=model.c_kwh_t * spread,
+            feed_t_h_per_km_h=feed,
+            mass_t=machine.size["machine_mass_t"],
+            rolling_resistance=driving.rolling_resistance.value,
+            slope_deg=frame.state.slope_along_deg,
+            efficiency=driving.drive_efficiency.value,
+        )
+
+    share = model.range_pct / 100
+    return Limit("power", speed(1.0), speed(1 + share), speed(1 - share))
+
+
+def _value(figure: Figure) -> float:
+    return figure.value
+
+
+def _low(figure: Figure) -> float:
+    return figure.value if figure.low is None else figure.low
+
+
+def _high(figure: Figure) -> float:
+    return figure.value if figure.high is None else figure.high
+
+
+def ground_speed(frame: Frame, machine: Machine, bulk_density_kg_hl: float) -> tuple[SettingAnswer, GroundSpeed]:
+    """Return the setting, told as a walk from the crop's reference to these conditions, and its limits."""
+    row = frame.table.row(frame.crop, SETTING, frame.machine_class, frame.state.use)
+    start = reference(frame.crop)
+
+    def smallest(state: Conditions) -> float:
+        here = replace(frame, state=state)
+        speed = min(limit.speed_km_h for limit in speed_limits(here, machine, row, bulk_density_kg_hl))
+        return round(speed, DECIMALS[row.unit])
+
+    parts, before = [Part("base", smallest(start), row.id, proof(row))], smallest(start)
+    for code, state in steps(start, frame.state):
+        after = smallest(state)
+        if after != before:
+            parts.append(Part(code, after - before, f"{frame.crop.id}.speed_limits", _computed(frame, machine)))
+        before = after
+    limits = speed_limits(frame, machine, row, bulk_density_kg_hl)
+    low = min(limit.low_km_h for limit in limits)
+    high = min(limit.high_km_h for limit in limits)
+    answer = assemble(SETTING, row.unit, parts, (min(low, before), max(high, before)), row)
+    binding = min(limits, key=lambda limit: limit.speed_km_h).code
+    return answer, GroundSpeed(limits, binding)
+
+
+def _computed(frame: Frame, machine: Machine) -> Proof:
+    """Return the proof of the capacity figures that the limits rest on."""
+    return proof(machine.specific.separation_capacity_per_area)
+
+
+def expected_loss(frame: Frame, machine: Machine, speed_km_h: float) -> LossBand:
+    """Machine loss to expect at a ground speed.
+
+    The crop's target holds at full load; loss follows feed by the two published powers, and the load
+    is as uncertain as the capacity figures. A wish does not change what the machine can do, so
+    priority stays out.
+    """
+    driving, target = frame.table.machines.driving, frame.crop.targets.machine_loss
+    band = {
+        pick: formulas.expected_loss_band(
+            loss_ref_pct=target.value,
+            feed_ratio=_feed_ratio(frame, machine, speed_km_h, pick),
+            exponent_low=driving.feed_exponent_low.value,
+            exponent_high=driving.feed_exponent_high.value,
+        )
+        for pick in (_low, _high)
+    }
+    ratio = _feed_ratio(frame, machine, speed_km_h, _value)
+    return LossBand(band[_high].low_pct, band[_low].high_pct, target.value, ratio, proof(target))
+
+
+def _feed_ratio(frame: Frame, machine: Machine, speed_km_h: float, pick: Pick) -> float:
+    """Feed over capacity of the more loaded of separation and cleaning."""
+    load, specific, free = loads(frame, machine), machine.specific, ("priority",)
+    separation = pick(specific.separation_capacity_per_area) * machine.size["separation_area_m2"]
+    cleaning = pick(specific.cleaning_capacity_per_area) * machine.size["cleaning_area_m2"]
+    return speed_km_h * max(
+        load.straw_and_chaff / (separation * multiplier(frame, "separation_capacity", free)),
+        load.grain_and_chaff / (cleaning * multiplier(frame, "cleaning_capacity", free)),
+    )
+
+
+def output(frame: Frame, machine: Machine, speed_km_h: float, bulk_density_kg_hl: float) -> tuple[Output, ...]:
+    """Throughputs, area rate, engine power and tank filling at a ground speed."""
+    load, driving = loads(frame, machine), frame.table.machines.driving
+    model, engine = frame.table.power_model(frame.crop.power), machine.size["engine_power_kw"]
+    grain = load.grain * speed_km_h
+    straw = load.straw_and_chaff * speed_km_h
+    feed = grain if model.feed == "grain" else straw
+    rotary = power.rotary_power_kw(feed_t_h=feed, a_kw=model.a_kw, c_kwh_t=model.c_kwh_t)
+    travel = power.propulsion_power_kw(
+        mass_t=machine.size["machine_mass_t"],
+        speed_km_h=speed_km_h,
+        rolling_resistance=driving.rolling_resistance.value,
+        slope_deg=frame.state.slope_along_deg,
+        efficiency=driving.drive_efficiency.value,
+    )
+    spread = rotary * model.range_pct / 100
+    need = rotary + travel
+    efficiency = driving.field_efficiency
+    area = {
+        pick: formulas.area_rate_ha_h(
+            speed_km_h=speed_km_h, width_m=machine.size["cut_width_m"], field_efficiency_pct=pick(efficiency)
+        )
+        for pick in (_value, _low, _high)
+    }
+    fill = unloading.tank_fill_time_min(
+        volume_l=machine.size["tank_volume_l"], bulk_density_kg_hl=bulk_density_kg_hl, grain_t_h=grain
+    )
+    return (
+        Output("grain_throughput", Quantity(grain, "t/h"), None, None),
+        Output("straw_throughput", Quantity(straw, "t/h"), None, None),
+        Output("area_rate", Quantity(area[_value], "har/h"), area[_low], area[_high]),
+        Output("engine_power", Quantity(need, "kW"), need - spread, need + spread),
+        Output(
+            "engine_power_share",
+            Quantity(need / engine * 100, "%"),
+            (need - spread) / engine * 100,
+            (need + spread) / engine * 100,
+        ),
+        Output("tank_fill_time", Quantity(fill, "min"), None, None),
+    )

@@ -1,0 +1,118 @@
+"""One setting from its row: the base, a part for each condition, the envelope.
+
+The parts are rounded before they are added, so that the printed parts add up to the printed start.
+"""
+
+from dataclasses import dataclass
+
+from service.domain.settings import add_up, bound
+from service.domain.types import Message
+from service.errors import NotCovered
+from service.knowledge.machine_schema import SieveConversion
+from service.knowledge.schema import CropFile, SettingRow
+from service.knowledge.table import KnowledgeTable
+from service.units import DECIMALS
+from service.usecases.conditions import FACTORS, Conditions, change
+from service.usecases.provenance import proof
+from service.usecases.settings_types import Part, SettingAnswer
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Everything that setting a single value needs."""
+
+    table: KnowledgeTable
+    crop: CropFile
+    machine_class: str
+    state: Conditions
+
+
+def from_row(
+    frame: Frame,
+    setting: str,
+    sieve: SieveConversion | None = None,
+    notes: tuple[Message, ...] = (),
+) -> SettingAnswer:
+    """Answer for one setting of the crop's row; a sieve conversion scales start and envelope."""
+    row = frame.table.row(frame.crop, setting, frame.machine_class, frame.state.use)
+    parts = [Part("base", row.start, row.id, proof(row)), *responses(frame, setting, row.start, row.unit, row)]
+    factor = 1.0
+    if sieve is not None and sieve.factor != 1:
+        factor = sieve.factor
+        standard = sum(part.value for part in parts)
+        parts.append(Part("sieve_design", standard * (factor - 1), sieve.design, proof(sieve)))
+    return assemble(setting, row.unit, parts, (row.low * factor, row.high * factor), row, notes=notes)
+
+
+def responses(frame: Frame, quantity: str, base: float, unit: str, row: SettingRow | None = None) -> list[Part]:
+    """Parts of all conditions that the table has a response for; a row made for this use has it in its base."""
+    parts = []
+    for factor in FACTORS:
+        if factor == "use" and row is not None and row.use is not None:
+            continue
+        response = frame.table.response(frame.crop, quantity, factor, frame.machine_class)
+        if response is None:
+            continue
+        moved = change(response, frame.crop, frame.state)
+        parts.append(
+            Part(factor, base * moved / 100 if response.mode == "percent" else moved, response.id, proof(response))
+        )
+    return [part for part in parts if round(part.value, DECIMALS[unit]) != 0]
+
+
+def multiplier(frame: Frame, quantity: str, without: tuple[str, ...] = ()) -> float:
+    """Product of all percent responses of a capacity, 1 at the reference."""
+    product = 1.0
+    for factor in FACTORS:
+        if factor in without:
+            continue
+        response = frame.table.response(frame.crop, quantity, factor, frame.machine_class)
+        if response is not None:
+            product *= 1 + change(response, frame.crop, frame.state) / 100
+    return product
+
+
+def assemble(
+    setting: str,
+    unit: str,
+    parts: list[Part],
+    envelope: tuple[float, float],
+    row: SettingRow,
+    *,
+    notes: tuple[Message, ...] = (),
+) -> SettingAnswer:
+    """Round the parts, add them up, hold the sum inside the envelope."""
+    decimals = DECIMALS[unit]
+    added = add_up([(part.code, part.value) for part in parts], decimals)
+    rounded = tuple(
+        Part(part.code, c.value, part.origin, part.proof) for part, c in zip(parts, added.contributions, strict=True)
+    )
+    low, high = (round(end, decimals) for end in envelope)
+    held = bound(added.total, low, high)
+    return SettingAnswer(
+        id=setting,
+        unit=unit,
+        start=held.value,
+        low=low,
+        high=high,
+        summed=added.total,
+        bound=held.bound,
+        parts=rounded,
+        row=row.id,
+        proof=proof(row),
+        equivalents=(),
+        notes=notes,
+        row_note=row.note,
+    )
+
+
+def require(frame: Frame, setting: str) -> None:
+    """Refuse a setting that the crop has no row for.
+
+    Raises
+    ------
+    NotCovered
+        With the setting in the reason.
+    """
+    if not frame.table.has_row(frame.crop, setting, frame.machine_class, frame.state.use):
+        raise NotCovered("crop", "starting_settings", frame.crop.id, f"no row for {setting}")

@@ -1,0 +1,190 @@
+"""Starting settings: from crop, moisture, yield and machine class to settings that explain themselves."""
+
+from dataclasses import replace
+
+from service.domain import machine as formulas
+from service.domain.types import Message, Quantity
+from service.errors import UnknownName
+from service.knowledge.schema import CropFile, FirstTry, LocalText
+from service.knowledge.table import KnowledgeTable
+from service.usecases import cleaning_air as air
+from service.usecases import ground_speed as driving
+from service.usecases.conditions import Conditions, conditions
+from service.usecases.machine import Machine, fit_machine
+from service.usecases.provenance import proof
+from service.usecases.setting_parts import Frame, from_row
+from service.usecases.settings_types import (
+    AirWindow,
+    Equivalent,
+    FirstStep,
+    GroundSpeed,
+    SettingAnswer,
+    SettingsQuestion,
+    StartingSettings,
+)
+
+DEFAULT_SIEVE = "standard_lip"
+SIEVES = {"upper_sieve_opening": "upper", "sieve_rear_opening": "upper", "lower_sieve_opening": "lower"}
+DRUMS = {"threshing_speed": "drum_diameter_mm", "separation_rotor_speed": "separation_rotor_diameter_mm"}
+STANDARD_MACHINE_SLOPE_DEG = 8.0  # Frid, University of South Bohemia lecture text: standard combines up to 8 degrees
+
+
+def recommend(table: KnowledgeTable, question: SettingsQuestion) -> StartingSettings:
+    """Answer a question for starting settings.
+
+    Raises
+    ------
+    UnknownName
+        If crop, class, band, header or revision is not known.
+    NotCovered
+        If the table has no answer for this crop and class.
+    OutsideWindow
+        If the grain is too dry or too wet to combine.
+    Contradiction, InvalidInput
+        If statements exclude each other or the yield is missing.
+    """
+    if question.revision not in (None, table.revision):
+        raise UnknownName("revision", str(question.revision), [table.revision])
+    crop = table.crop(question.crop)
+    entry = table.machine_class(question.machine_class)
+    table.covers(crop, "starting_settings", entry.id)
+    state = conditions(table, question, crop)
+    machine = fit_machine(table, question, crop)
+    frame = Frame(table, crop, entry.id, state)
+    kernel_mass = question.thousand_kernel_mass_g or crop.physical.thousand_kernel_mass.value
+    density = question.bulk_density_kg_hl or crop.physical.bulk_density.value
+    window = air.air_window(crop, machine.specific, state.moisture_pct, kernel_mass)
+    speed, limits = driving.ground_speed(frame, machine, density)
+    settings = _settings(frame, machine, question, window, speed)
+    return StartingSettings(
+        crop=crop.id,
+        crop_names=crop.names,
+        machine_class=entry.id,
+        machine_names=entry.names,
+        size_band=machine.band.id,
+        moisture_band=table.moisture_band(crop, state.moisture_pct),
+        coverage=crop.coverage["starting_settings"].level,
+        yield_t_ha=state.yield_t_ha,
+        bushel_lb=crop.physical.bushel_mass.value if crop.physical.bushel_mass else None,
+        settings=settings,
+        ground_speed=limits,
+        first_step=_first_step(frame, machine, {setting.id for setting in settings}),
+        output=driving.output(frame, machine, speed.start, density),
+        expected_loss=driving.expected_loss(frame, machine, speed.start),
+        air=window,
+        upper_sieve_design=question.upper_sieve_design or DEFAULT_SIEVE,
+        lower_sieve_design=question.lower_sieve_design or DEFAULT_SIEVE,
+        machine=machine.items,
+        checklist=_lines(table, entry.id, "checklist"),
+        cautions=_lines(table, entry.id, "caution"),
+        warnings=_warnings(frame, machine, question, speed, limits),
+        revision=table.revision,
+        digest=table.digest,
+    )
+
+
+def _settings(
+    frame: Frame, machine: Machine, question: SettingsQuestion, window: AirWindow, speed: SettingAnswer
+) -> tuple[SettingAnswer, ...]:
+    """Every setting of the class, in the order of work, as far as this machine has it."""
+    answers = []
+    for setting in machine.entry.settings:
+        if setting == driving.SETTING:
+            answers.append(speed)
+        elif setting == air.SETTING:
+            answers.append(air.cleaning_air(frame, window, machine.specific, question))
+        elif _fitted(setting, frame, machine, question):
+            answers.append(_with_equivalents(_one(frame, question, setting), machine, speed))
+    return tuple(answers)
+
+
+def _fitted(setting: str, frame: Frame, machine: Machine, question: SettingsQuestion) -> bool:
+    if setting == "sieve_rear_opening":
+        has_row = frame.table.has_row(frame.crop, setting, frame.machine_class, frame.state.use)
+        return question.sieve_rear_section and has_row
+    if setting == "reel_index":
+        return machine.header == "reel"
+    return not (setting == "cutting_height" and machine.header == "pickup")
+
+
+def _one(frame: Frame, question: SettingsQuestion, setting: str) -> SettingAnswer:
+    sieve = SIEVES.get(setting)
+    if sieve is None:
+        return from_row(frame, setting)
+    given = question.upper_sieve_design if sieve == "upper" else question.lower_sieve_design
+    conversion = frame.table.sieve_factor(sieve, given or DEFAULT_SIEVE)
+    note = Message("note.sieve_declared", {"design": Message(f"sieve_design.{conversion.design}")})
+    return from_row(frame, setting, conversion, notes=(note,))
+
+
+def _with_equivalents(answer: SettingAnswer, machine: Machine, speed: SettingAnswer) -> SettingAnswer:
+    """Add rpm from the diameter, or reel tip speed from the ground speed."""
+    values = (answer.start, answer.low, answer.high)
+    if answer.id in DRUMS:
+        diameter = machine.size[DRUMS[answer.id]]
+        rpm = (Quantity(formulas.rotational_speed_rpm(diameter_mm=diameter, speed_m_s=v), "{rev}/min") for v in values)
+        return replace(answer, equivalents=(Equivalent("rotational_speed", *rpm),))
+    if answer.id == "reel_index":
+        tip = (
+            Quantity(formulas.reel_tip_speed_m_s(index=v, ground_speed_km_h=speed.start) * 3.6, "km/h") for v in values
+        )
+        return replace(answer, equivalents=(Equivalent("reel_tip_speed", *tip),))
+    return answer
+
+
+def _first_step(frame: Frame, machine: Machine, available: set[str]) -> FirstStep:
+    """Return the first rule of the table that fits these conditions and a setting that this machine has."""
+    band = frame.table.moisture_band(frame.crop, frame.state.moisture_pct)
+    for rule in frame.table.responses.first_try:
+        if rule.setting in available and _fits(rule, frame.crop, frame.state, machine, band):
+            why = Message(f"first_try.{rule.why}", {"crop": frame.crop.names})
+            return FirstStep(rule.setting, rule.direction, Quantity(rule.step, rule.unit), why, proof(rule))
+    raise AssertionError("the last first-try rule fits always; the loader proves it")
+
+
+def _fits(rule: FirstTry, crop: CropFile, state: Conditions, machine: Machine, band: str) -> bool:
+    when = rule.when
+    tests: list[tuple[list[str], str]] = [
+        (list(when.moisture_band), band),
+        (list(when.straw_condition), state.straw_condition),
+        (list(when.priority), state.priority),
+        (list(when.groups), crop.group),
+        (list(when.thresher), machine.entry.thresher),
+    ]
+    return all(not allowed or actual in allowed for allowed, actual in tests)
+
+
+def _lines(table: KnowledgeTable, machine_class: str, which: str) -> tuple[Message, ...]:
+    return tuple(
+        Message(f"{item.list}.{item.code}")
+        for item in table.responses.checklist
+        if item.list == which and machine_class in item.classes
+    )
+
+
+def _warnings(
+    frame: Frame, machine: Machine, question: SettingsQuestion, speed: SettingAnswer, limits: GroundSpeed
+) -> tuple[Message, ...]:
+    """What a specialist would say before the caller drives off."""
+    crop, state = frame.crop, frame.state
+    found: list[Message] = []
+    for given, sieve in ((question.upper_sieve_design, "upper"), (question.lower_sieve_design, "lower")):
+        if given is None:
+            found.append(Message(f"warning.sieve_not_declared_{sieve}"))
+    band = frame.table.moisture_band(crop, state.moisture_pct)
+    if band != "best":
+        found.append(Message(f"warning.moisture_{band}", {"moisture": Quantity(state.moisture_pct, "%")}))
+    mass, given_mass = crop.physical.thousand_kernel_mass, question.thousand_kernel_mass_g
+    if given_mass is not None and not (mass.low or 0) <= given_mass <= (mass.high or float("inf")):
+        usual = {"low": Quantity(mass.low or 0, "g"), "high": Quantity(mass.high or mass.value, "g")}
+        found.append(Message("warning.kernel_mass_unusual", usual))
+    if max(abs(state.slope_along_deg), abs(state.slope_across_deg)) > STANDARD_MACHINE_SLOPE_DEG:
+        found.append(Message("warning.slope", {"limit": Quantity(STANDARD_MACHINE_SLOPE_DEG, "deg")}))
+    row = frame.table.row(crop, driving.SETTING, frame.machine_class, state.use)
+    if speed.start < row.low:
+        facts = {"speed": Quantity(row.low, "km/h"), "limit": Message(f"limit.{limits.binding}")}
+        found.append(Message("warning.slow", facts))
+    coverage = crop.coverage["starting_settings"]
+    if coverage.level == "partial":
+        found.append(Message("warning.partial", {"why": coverage.why or LocalText(en="")}))
+    return tuple(found)
