@@ -78,11 +78,11 @@ class OutsideWindow(InvalidInput):
 
 
 class NotCovered(ServiceError):
-    """The table has nothing for this combination; `why` is the table's own reason."""
+    """The table has nothing for this combination; `why` is the table's own reason, a text or one per language."""
 
     code = "not_covered"
 
-    def __init__(self, field: str, task: str, crop: str, why: str) -> None:
+    def __init__(self, field: str, task: str, crop: str, why: object) -> None:
         super().__init__(field, task=task, crop=crop, why=why)
 
 

@@ -20,7 +20,16 @@ from service.knowledge.machine_schema import (
     SizeBand,
     Specific,
 )
-from service.knowledge.schema import CropFile, Response, ResponsesFile, SettingRow, SourceRecord, Task, VocabularyEntry
+from service.knowledge.schema import (
+    CropFile,
+    LocalText,
+    Response,
+    ResponsesFile,
+    SettingRow,
+    SourceRecord,
+    Task,
+    VocabularyEntry,
+)
 
 Found = TypeVar("Found")
 MoistureBand = Literal["too_dry", "dry", "best", "damp", "too_wet"]
@@ -83,7 +92,7 @@ class KnowledgeTable:
         """
         coverage = crop.coverage[task]
         if coverage.level == "none" or machine_class not in coverage.classes:
-            why = coverage.why.en if coverage.why is not None else f"{machine_class} is not covered"
+            why = coverage.why or LocalText(en=f"{machine_class} is not covered")
             raise NotCovered("crop", task, crop.id, why)
 
     def has_row(self, crop: CropFile, setting: str, machine_class: str, use: str | None = None) -> bool:
@@ -101,8 +110,8 @@ class KnowledgeTable:
         row = self._row(crop, setting, machine_class, use)
         if row is None:
             why = crop.coverage["starting_settings"].why
-            text = why.en if why is not None else f"no row for {setting} with {machine_class}"
-            raise NotCovered("crop", "starting_settings", crop.id, text)
+            missing = LocalText(en=f"no row for {setting} with {machine_class}")
+            raise NotCovered("crop", "starting_settings", crop.id, why or missing)
         return row
 
     def response(self, crop: CropFile, quantity: str, factor: str, machine_class: str) -> Response | None:

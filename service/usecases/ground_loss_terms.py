@@ -87,7 +87,7 @@ def _covered(table: KnowledgeTable, crop: CropFile, machine_class: str | None) -
         return
     coverage = crop.coverage["ground_loss"]
     if coverage.level == "none":
-        raise NotCovered("crop", "ground_loss", crop.id, coverage.why.en if coverage.why else "")
+        raise NotCovered("crop", "ground_loss", crop.id, coverage.why)
 
 
 def _strip(question: LossQuestion) -> Interval:

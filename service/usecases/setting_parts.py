@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from service.domain.settings import add_up, bound
 from service.domain.types import Message
-from service.errors import NotCovered
 from service.knowledge.machine_schema import SieveConversion
 from service.knowledge.schema import CropFile, SettingRow
 from service.knowledge.table import KnowledgeTable
@@ -104,15 +103,3 @@ def assemble(
         notes=notes,
         row_note=row.note,
     )
-
-
-def require(frame: Frame, setting: str) -> None:
-    """Refuse a setting that the crop has no row for.
-
-    Raises
-    ------
-    NotCovered
-        With the setting in the reason.
-    """
-    if not frame.table.has_row(frame.crop, setting, frame.machine_class, frame.state.use):
-        raise NotCovered("crop", "starting_settings", frame.crop.id, f"no row for {setting}")

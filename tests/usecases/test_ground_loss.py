@@ -640,7 +640,7 @@ def test_crop_without_coverage_is_refused_with_the_tables_reason(table: Knowledg
     for machine_class in (None, "axial"):
         with pytest.raises(NotCovered) as refusal:
             assess(bare, wheat(machine_class=machine_class))
-        assert refusal.value.facts["why"] == "No kernel mass known."
+        assert refusal.value.facts["why"] == LocalText(en="No kernel mass known.")
 
 
 def test_crop_without_a_bushel_knows_no_bushel_figures(table: KnowledgeTable) -> None:

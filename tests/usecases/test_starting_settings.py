@@ -283,7 +283,7 @@ def test_nearest_name_is_offered() -> None:
 def test_an_uncovered_crop_says_why() -> None:
     with pytest.raises(NotCovered) as refused:
         recommend(WITH_MADE_UP, replace(WHEAT, crop="hollowseed"))
-    assert refused.value.facts["why"] == "invented, not covered"
+    assert refused.value.facts["why"].en == "invented, not covered"
 
 
 def test_a_made_up_crop_needs_a_file_and_nothing_else() -> None:
