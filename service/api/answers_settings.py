@@ -1,0 +1,143 @@
+"""The answer to a question for starting settings."""
+
+from pydantic import Field
+
+from service.api.answers import Amount, Answer, Estimate, Evidence, Named, Note, Part, Reference, YieldAmount
+
+
+class Contribution(Evidence):
+    """What one condition adds to or takes from a start value."""
+
+    code: str = Field(examples=["base", "grain_moisture", "straw_condition", "yield_ratio", "use", "priority"])
+    name: str
+    amount: Amount
+    origin: str = Field(description="Row or response of the knowledge table.")
+
+
+class SameSetting(Part):
+    """The same setting said in another way."""
+
+    code: str = Field(examples=["rotational_speed", "fan_level", "fan_speed", "reel_tip_speed"])
+    name: str
+    start: Amount
+    low: Amount
+    high: Amount
+
+
+class Setting(Evidence):
+    """One setting: where to start, and how far to go either way.
+
+    The contributions add up exactly to `sum`, as decimal numbers and in either unit system; `start` is
+    `sum` held inside `low` to `high`.
+    """
+
+    id: str = Field(examples=["threshing_speed", "concave_clearance_inlet", "upper_sieve_opening"])
+    name: str
+    meaning: str
+    start: Amount
+    low: Amount
+    high: Amount
+    sum: Amount = Field(description="Sum of the contributions.")
+    bound: str = Field(description="Which end of the range held the sum back.", examples=["none", "low", "high"])
+    contributions: list[Contribution]
+    equivalents: list[SameSetting]
+    row: str = Field(description="Row of the knowledge table.")
+    row_note: str | None = Field(None, description="What the table says about the row.")
+    notes: list[Note]
+
+
+class SpeedLimit(Part):
+    """What limits the ground speed."""
+
+    code: str = Field(examples=["separation", "cleaning", "power", "header", "unloading", "ceiling"])
+    name: str
+    speed: Estimate
+
+
+class SpeedLimits(Part):
+    """Every limit of the ground speed; the smallest one binds."""
+
+    binding: str
+    limits: list[SpeedLimit]
+
+
+class FirstStepOut(Evidence):
+    """Which setting to try first, which way, and why."""
+
+    setting: str
+    name: str
+    direction: str = Field(examples=["up", "down"])
+    step: Amount
+    why: Note
+
+
+class OutputFigure(Part):
+    """A figure of the work at the advised ground speed."""
+
+    code: str = Field(examples=["grain_throughput", "straw_throughput", "area_rate", "engine_power_share"])
+    name: str
+    amount: Estimate
+
+
+class ExpectedLoss(Evidence):
+    """Machine loss to expect at the advised ground speed, in percent of yield."""
+
+    low: Amount
+    high: Amount
+    reference: Amount = Field(description="Loss at full load.")
+    feed_ratio: Amount = Field(description="Feed per feed at full load.")
+
+
+class AirWindowOut(Part):
+    """The cleaning air lies between what lifts the chaff and what lifts the kernel."""
+
+    chaff: Amount
+    kernel: Amount
+    machine_maximum: Amount = Field(description="Most that the fan of this class gives at the sieve.")
+    method: str = Field(examples=["measured", "sphere", "shaped"])
+    kernel_evidence: Evidence
+    chaff_evidence: Evidence
+
+
+class SieveDesigns(Part):
+    """The sieves that the openings hold for; on other sieves the same number passes another amount."""
+
+    upper: Named
+    lower: Named
+
+
+class MachineFigure(Part):
+    """A dimension that was used."""
+
+    code: str = Field(examples=["engine_power", "cut_width", "drum_diameter"])
+    name: str
+    amount: Amount
+    origin: str = Field(
+        description="Whether you gave it or it is usual for the class.", examples=["request", "default"]
+    )
+    evidence: Evidence | None = None
+
+
+class StartingSettingsAnswer(Answer):
+    """Starting settings that explain themselves."""
+
+    crop: Named
+    machine_class: Named
+    size_band: Named
+    moisture_band: str = Field(
+        description="Where the moisture lies in the crop's window.", examples=["dry", "best", "damp"]
+    )
+    coverage: str = Field(description="How much of the task the table covers.", examples=["complete", "partial"])
+    crop_yield: YieldAmount = Field(description="Yield that was counted with.")
+    settings: list[Setting]
+    ground_speed: SpeedLimits
+    first_step: FirstStepOut
+    output: list[OutputFigure]
+    expected_loss: ExpectedLoss
+    air: AirWindowOut
+    sieve_designs: SieveDesigns
+    machine: list[MachineFigure]
+    checklist: list[Note]
+    cautions: list[Note]
+    warnings: list[Note]
+    sources: list[Reference] = Field(description="Every source that is cited above.")

@@ -1,0 +1,78 @@
+"""The application: settings and table in, everything wired.
+
+Inside: order of the middleware, routes, error handlers. Outside: what each of them does.
+"""
+
+from fastapi import FastAPI
+from fastapi_offline import FastAPIOffline
+from starlette.middleware.cors import CORSMiddleware
+from starlette.middleware.gzip import GZipMiddleware
+
+from service import __version__
+from service.api import openapi, problems
+from service.api.middleware import AnswerHeaders, BodyLimit, HeadAsGet, LastResort
+from service.api.openapi import openapi_text
+from service.api.routes import about, advice, catalogue, pages
+from service.config import Settings
+from service.knowledge.load import load_table
+from service.knowledge.table import KnowledgeTable
+
+__all__ = ["create_app", "openapi_text"]
+
+EXPOSED = (
+    "Allow",
+    "Content-Language",
+    "ETag",
+    "Link",
+    "Location",
+    "Retry-After",
+    "Threshbook-Digest",
+    "Threshbook-Revision",
+)
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """Load the table and build the application.
+
+    Raises
+    ------
+    KnowledgeFault
+        If the table, or a crop file of one's own, is wrong: better not to start than to advise wrongly.
+    """
+    table = load_table(extra_crops=settings.extra_crops)
+    app = FastAPIOffline(
+        docs_url=None,
+        redoc_url=None,
+        static_url=pages.STATIC,
+        title="Threshbook",
+        version=__version__,
+        description=openapi.DESCRIPTION,
+        license_info={"name": "Apache-2.0", "identifier": "Apache-2.0"},
+        openapi_tags=openapi.TAGS,
+        redirect_slashes=False,
+    )
+    app.state.table, app.state.settings = table, settings
+    for router in (advice.router, catalogue.router, about.index, about.router, pages.router):
+        app.include_router(router)
+    problems.install(app)
+    openapi.install(app)
+    _surround(app, settings, table)
+    return app
+
+
+def _surround(app: FastAPI, settings: Settings, table: KnowledgeTable) -> None:
+    """Add the middleware, innermost first."""
+    app.add_middleware(BodyLimit, most_bytes=settings.max_body_bytes)
+    app.add_middleware(LastResort)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
+    app.add_middleware(HeadAsGet)
+    app.add_middleware(
+        CORSMiddleware,
+        allow_origins=settings.cors_origins,
+        allow_methods=("GET", "HEAD", "POST"),
+        allow_headers=("Accept-Language", "Content-Type", "If-None-Match"),
+        expose_headers=EXPOSED,
+        max_age=7200,
+    )
+    head = {"Threshbook-Revision": table.revision, "Threshbook-Digest": table.digest}
+    app.add_middleware(AnswerHeaders, headers=head)

@@ -1,0 +1,157 @@
+"""Bounds of every number that a request may hold, and the United States twin of each metric field.
+
+Inside: low, high and unit of a field, the exact conversion of a twin, hints for figures given in a
+usual wrong unit. Outside: what a crop allows (`usecases` refuses that with the crop's own window).
+
+The bounds are physical: they refuse slips of unit and typing, not unusual farms.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+from service.units import convert
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """Inclusive bounds of a field in its unit."""
+
+    low: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Twin:
+    """A field that says the same as a metric one in another unit.
+
+    Without `unit` the conversion needs the crop's legal bushel, which only the use case knows: the
+    field is passed on as it is.
+    """
+
+    metric: str
+    unit: str = ""
+    to: str = ""
+
+    def metric_value(self, value: float) -> float:
+        """Value of the metric field."""
+        return convert(value, self.unit, self.to)
+
+    def own_value(self, metric_value: float) -> float:
+        """Value of this field for a value of the metric one, to six significant digits."""
+        return float(f"{convert(metric_value, self.to, self.unit):.6g}")
+
+
+TWINS: Final[dict[str, Twin]] = {
+    "yield_bu_ac": Twin("yield_t_ha"),
+    "price_per_bu": Twin("price_per_t"),
+    "straw_yield_lb_ac": Twin("straw_yield_t_ha", "[lb_av]/[acr_us]", "t/har"),
+    "bulk_density_lb_bu": Twin("bulk_density_kg_hl", "[lb_av]/[bu_us]", "kg/hL"),
+    "engine_power_hp": Twin("engine_power_kw", "[HP]", "kW"),
+    "machine_mass_lb": Twin("machine_mass_t", "[lb_av]", "t"),
+    "cut_width_ft": Twin("cut_width_m", "[ft_i]", "m"),
+    "drum_diameter_in": Twin("drum_diameter_mm", "[in_i]", "mm"),
+    "separation_rotor_diameter_in": Twin("separation_rotor_diameter_mm", "[in_i]", "mm"),
+    "channel_width_in": Twin("channel_width_mm", "[in_i]", "mm"),
+    "separation_area_ft2": Twin("separation_area_m2", "[sft_i]", "m2"),
+    "cleaning_area_ft2": Twin("cleaning_area_m2", "[sft_i]", "m2"),
+    "tank_volume_gal": Twin("tank_volume_l", "[gal_us]", "L"),
+    "tank_volume_bu": Twin("tank_volume_l", "[bu_us]", "L"),
+    "unloading_rate_gal_min": Twin("unloading_rate_l_s", "[gal_us]/min", "L/s"),
+    "area_ft2": Twin("area_m2", "[sft_i]", "m2"),
+    "discharge_width_ft": Twin("discharge_width_m", "[ft_i]", "m"),
+    "ground_speed_mph": Twin("ground_speed_km_h", "[mi_i]/h", "km/h"),
+    "area_rate_ac_h": Twin("area_rate_ha_h", "[acr_us]/h", "har/h"),
+}
+
+_METRIC: Final[dict[str, Limit]] = {
+    "grain_moisture_pct": Limit(1, 60, "%"),
+    "yield_t_ha": Limit(0.02, 25, "t/har"),
+    "yield_bu_ac": Limit(0.1, 700, "[bu_us]/[acr_us]"),
+    "straw_yield_t_ha": Limit(0.01, 60, "t/har"),
+    "straw_to_grain": Limit(0.05, 20, "1"),
+    "slope_along_deg": Limit(-30, 30, "deg"),
+    "slope_across_deg": Limit(-30, 30, "deg"),
+    "thousand_kernel_mass_g": Limit(0.1, 2500, "g"),
+    "bulk_density_kg_hl": Limit(10, 100, "kg/hL"),
+    "engine_power_kw": Limit(20, 900, "kW"),
+    "machine_mass_t": Limit(1, 45, "t"),
+    "cut_width_m": Limit(0.5, 20, "m"),
+    "drum_diameter_mm": Limit(200, 1500, "mm"),
+    "separation_rotor_diameter_mm": Limit(200, 1200, "mm"),
+    "channel_width_mm": Limit(300, 3000, "mm"),
+    "separation_area_m2": Limit(0.3, 20, "m2"),
+    "cleaning_area_m2": Limit(0.3, 20, "m2"),
+    "tank_volume_l": Limit(100, 30000, "L"),
+    "unloading_rate_l_s": Limit(3, 500, "L/s"),
+    "fan_speed_min_rpm": Limit(10, 4000, "{rev}/min"),
+    "fan_speed_max_rpm": Limit(10, 4000, "{rev}/min"),
+    "area_m2": Limit(0.005, 25, "m2"),
+    "masses_g": Limit(0, 20000, "g"),
+    "kernels": Limit(0, 1000000, "1"),
+    "unthreshed_kernels": Limit(0, 1000000, "1"),
+    "discharge_width_m": Limit(0.2, 25, "m"),
+    "discharge_width_error_pct": Limit(0, 50, "%"),
+    "thousand_kernel_mass_error_pct": Limit(0, 50, "%"),
+    "rule_kernels_per_ft2_per_bu_ac": Limit(0.01, 5000, "1"),
+    "price_per_t": Limit(0, 1000000, ""),
+    "price_per_bu": Limit(0, 100000, ""),
+    "ground_speed_km_h": Limit(0.3, 15, "km/h"),
+    "field_efficiency_pct": Limit(5, 100, "%"),
+    "area_rate_ha_h": Limit(0.01, 50, "har/h"),
+}
+
+
+def _twin_limit(twin: Twin) -> Limit:
+    limit = _METRIC[twin.metric]
+    return Limit(twin.own_value(limit.low), twin.own_value(limit.high), twin.unit)
+
+
+LIMITS: Final[dict[str, Limit]] = _METRIC | {name: _twin_limit(twin) for name, twin in TWINS.items() if twin.unit}
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A figure in a usual wrong unit: between `above` and `below` it is likely `factor` times too small."""
+
+    above: float
+    below: float
+    factor: float
+    hint: str  # message code problem.hint.<hint>
+
+
+# exclusive at both ends: the ends themselves are read as meant
+_FRACTION: Final = Slip(0, 1, 100, "fraction_for_percent")
+SLIPS: Final[dict[str, tuple[Slip, ...]]] = {
+    "grain_moisture_pct": (_FRACTION,),
+    "field_efficiency_pct": (_FRACTION,),
+    "yield_t_ha": (Slip(25, 250, 0.1, "decitonne_for_tonne"), Slip(250, 25001, 0.001, "kilogram_for_tonne")),
+    "straw_yield_t_ha": (Slip(60, 600, 0.1, "decitonne_for_tonne"), Slip(600, 60001, 0.001, "kilogram_for_tonne")),
+    "machine_mass_t": (Slip(45, 45001, 0.001, "kilogram_for_tonne"),),
+    "cut_width_m": (Slip(50, 2001, 0.01, "centimetre_for_metre"), Slip(2001, 20001, 0.001, "millimetre_for_metre")),
+    "discharge_width_m": (
+        Slip(25, 2501, 0.01, "centimetre_for_metre"),
+        Slip(2501, 25001, 0.001, "millimetre_for_metre"),
+    ),
+    "drum_diameter_mm": (
+        Slip(0.199, 1.51, 1000, "metre_for_millimetre"),
+        Slip(19, 151, 10, "centimetre_for_millimetre"),
+    ),
+    "separation_rotor_diameter_mm": (
+        Slip(0.199, 1.21, 1000, "metre_for_millimetre"),
+        Slip(19, 121, 10, "centimetre_for_millimetre"),
+    ),
+    "bulk_density_kg_hl": (Slip(100, 1001, 0.1, "per_cubic_metre_for_hectolitre"),),
+    "tank_volume_l": (Slip(0.1, 31, 1000, "cubic_metre_for_litre"),),
+    "area_m2": (Slip(25, 250001, 0.0001, "square_centimetre_for_square_metre"),),
+}
+
+
+def slip(field: str, value: float) -> tuple[str, float] | None:
+    """Return the hint and the likely meant value for a figure in a usual wrong unit, else None."""
+    for one in SLIPS.get(field, ()):
+        meant = value * one.factor
+        limit = LIMITS[field]
+        if one.above < value < one.below and limit.low <= meant <= limit.high:
+            return one.hint, float(f"{meant:.6g}")
+    return None

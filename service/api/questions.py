@@ -1,0 +1,100 @@
+"""From a checked request to the question of a use case, in metric units.
+
+Inside: United States twins to their metric fields, refusing both at once, required either-or fields.
+Outside: bounds and kinds of fields (`requests`), what the answers mean (`usecases`).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from fastapi import Request
+
+from service.api.limits import TWINS
+from service.api.reader import Reader
+from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, RequestModel
+from service.errors import Contradiction, InvalidInput
+from service.usecases.loss_types import FrameSet, LossQuestion
+from service.usecases.settings_types import SettingsQuestion
+
+# fields that a question needs, but that may come as their twin
+_EITHER: Final[dict[type[RequestModel], tuple[str, ...]]] = {
+    GroundLossRequest: ("cut_width_m", "discharge_width_m"),
+    FrameRequest: ("area_m2",),
+}
+
+
+@dataclass(slots=True)
+class Resolved:
+    """Metric values by field, and for each that came as a twin the name of the twin."""
+
+    values: dict[str, Any]
+    twins: dict[str, str] = field(default_factory=dict)
+
+
+def resolve(request: RequestModel, where: str = "") -> Resolved:
+    """Return the given fields in metric units; `where` leads to a nested model, `frames.2.`.
+
+    Raises
+    ------
+    Contradiction
+        If a field and its twin, or two twins of one field, are both given.
+    InvalidInput
+        If neither a required field nor a twin of it is given.
+    """
+    given = {name: getattr(request, name) for name in sorted(request.model_fields_set, key=_order(request))}
+    said: dict[str, str] = {}
+    for name in given:
+        metric = TWINS[name].metric if name in TWINS else name
+        if metric in said:
+            first, second = said[metric], name
+            fields = [where + first, where + second]
+            raise Contradiction(fields, "reason.both_given", first=first, second=second)
+        said[metric] = name
+    for required in _EITHER.get(type(request), ()):
+        if required not in said:
+            twins = [name for name, twin in TWINS.items() if twin.metric == required]
+            raise InvalidInput(where + required, reason="reason.one_of", fields=[required, *twins])
+    values: dict[str, Any] = {}
+    came_as: dict[str, str] = {}
+    for metric, name in said.items():
+        if name != metric and TWINS[name].unit:
+            values[metric] = TWINS[name].metric_value(given[name])
+            came_as[where + metric] = name
+        else:
+            values[name] = given[name]
+    return Resolved(values, came_as)
+
+
+def _order(request: RequestModel) -> Any:
+    places = {name: place for place, name in enumerate(type(request).model_fields)}
+    return places.__getitem__
+
+
+def settings_question(http: Request, request: RequestModel, reader: Reader) -> SettingsQuestion:
+    """Return the question of a starting-settings request, from the body or from the query."""
+    resolved = resolve(request)
+    _remember(http, resolved.twins)
+    return SettingsQuestion(**_without_reader(resolved.values), revision=reader.revision)
+
+
+def loss_question(http: Request, request: GroundLossRequest, reader: Reader) -> LossQuestion:
+    """Return the question of a ground-loss request."""
+    resolved = resolve(request)
+    frames, twins = [], dict(resolved.twins)
+    for place, frame in enumerate(request.frames):
+        inner = resolve(frame, f"frames.{place}.")
+        twins |= inner.twins
+        values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in inner.values.items()}
+        frames.append(FrameSet(**values))
+    _remember(http, twins)
+    return LossQuestion(**resolved.values | {"frames": tuple(frames), "revision": reader.revision})
+
+
+def _without_reader(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in values.items() if name not in ReaderQuery.model_fields}
+
+
+def _remember(http: Request, twins: Mapping[str, str]) -> None:
+    # a refusal of the use case names the metric field; the caller must read the name he wrote
+    http.state.twins = dict(twins)

@@ -1,0 +1,77 @@
+"""Who reads an answer: unit system, language, table; and the answer with its headers.
+
+Inside: the reader of a request, ETag, conditional requests, caching. Outside: what an answer holds
+(`present_*`), how a header gets onto errors (`middleware`).
+"""
+
+import hashlib
+from dataclasses import dataclass
+from typing import Annotated, Final
+
+from fastapi import Depends, Query, Request, Response
+from pydantic import BaseModel
+
+from service.api.requests import ReaderQuery
+from service.errors import UnknownName
+from service.knowledge.table import KnowledgeTable
+from service.text import Language, negotiate
+from service.units import UnitSystem
+
+LATEST: Final = "public, max-age=300, stale-while-revalidate=86400, stale-if-error=604800"
+PINNED: Final = "public, max-age=31536000, immutable"
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """What an answer depends on beside the question."""
+
+    request: Request
+    table: KnowledgeTable
+    lang: Language
+    units: UnitSystem
+    revision: str | None
+
+
+def reader_of(request: Request, query: ReaderQuery) -> Reader:
+    """Return the reader of a request.
+
+    Raises
+    ------
+    UnknownName
+        If the language is not spoken here or the pinned revision is not the one served.
+    """
+    table: KnowledgeTable = request.app.state.table
+    # a plus sign in a query is a blank, and local revisions have one
+    revision = query.revision.replace(" ", "+") if query.revision is not None else None
+    if revision not in (None, table.revision):
+        raise UnknownName("revision", str(revision), [table.revision])
+    lang = negotiate(query.lang, request.headers.get("accept-language"))
+    return Reader(request, table, lang, query.units, revision)
+
+
+def _reader(request: Request, query: Annotated[ReaderQuery, Query()]) -> Reader:
+    return reader_of(request, query)
+
+
+AnyReader = Annotated[Reader, Depends(_reader)]
+
+
+def reply(reader: Reader, answer: BaseModel) -> Response:
+    """Write an answer: cacheable with a strong ETag for GET, not to be stored for POST."""
+    body = answer.model_dump_json(exclude_none=True).encode()
+    headers = {"Content-Language": reader.lang, "Vary": "Accept-Language, Accept-Encoding"}
+    if reader.request.method == "POST":
+        return Response(body, headers=headers | {"Cache-Control": "no-store"}, media_type="application/json")
+    # the answer is a pure function of question, table, code, language and units, so its bytes are their digest
+    tag = hashlib.sha256(body).hexdigest()[:32]
+    headers |= {"ETag": f'"{tag}"', "Cache-Control": LATEST if reader.revision is None else PINNED}
+    held = held_tags(reader.request.headers.get("if-none-match"))
+    if "*" in held or tag in held:
+        return Response(status_code=304, headers=headers | {"ETag": f'"{held.get(tag, tag)}"'})
+    return Response(body, headers=headers, media_type="application/json")
+
+
+def held_tags(if_none_match: str | None) -> dict[str, str]:
+    """Return the tags of an If-None-Match header by our own tag: weakly compared (RFC 9110, 13.1.2), over codings."""
+    parts = (part.strip().removeprefix("W/").strip('"') for part in (if_none_match or "").split(","))
+    return {part.removesuffix("-gzip"): part for part in parts if part}

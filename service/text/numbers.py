@@ -1,0 +1,97 @@
+"""Numbers and units as a reader writes them.
+
+Inside: decimal sign and grouping of a language, the label of each unit, conversion to the reader's
+unit system on the way out. Outside: exact factors and decimals (`units`), sentences (`catalogue`).
+"""
+
+import re
+from typing import Final, Literal
+
+from babel.numbers import format_decimal
+
+from service.domain.types import Quantity
+from service.units import DECIMALS, UnitSystem, convert, served, shown_unit
+
+Language = Literal["en", "de"]
+
+# UCUM code -> label; one text where the languages agree
+_LABELS: Final[dict[str, str | dict[Language, str]]] = {
+    "1": "",
+    "%": "%",
+    "m": "m",
+    "cm": "cm",
+    "mm": "mm",
+    "[in_i]": {"en": "in", "de": "Zoll"},
+    "[ft_i]": {"en": "ft", "de": "Fuß"},
+    "m2": "m²",
+    "[sft_i]": {"en": "ft²", "de": "Quadratfuß"},
+    "har": "ha",
+    "[acr_us]": {"en": "ac", "de": "acre"},
+    "L": "L",
+    "m3": "m³",
+    "[gal_us]": {"en": "gal", "de": "US-Gallonen"},
+    "[bu_us]": {"en": "bu", "de": "Bushel"},
+    "L/s": "L/s",
+    "[gal_us]/min": {"en": "gal/min", "de": "US-Gallonen/min"},
+    "g": "g",
+    "kg": "kg",
+    "t": "t",
+    "[lb_av]": "lb",
+    "s": "s",
+    "min": "min",
+    "h": "h",
+    "m/s": "m/s",
+    "km/h": "km/h",
+    "[mi_i]/h": "mph",
+    "[ft_i]/min": {"en": "ft/min", "de": "Fuß/min"},
+    "{rev}/min": {"en": "rpm", "de": "U/min"},
+    "kg/m3": "kg/m³",
+    "kg/hL": "kg/hl",
+    "[lb_av]/[bu_us]": {"en": "lb/bu", "de": "lb/Bushel"},
+    "t/har": "t/ha",
+    "kg/har": "kg/ha",
+    "g/m2": "g/m²",
+    "[lb_av]/[acr_us]": {"en": "lb/ac", "de": "lb/acre"},
+    "[bu_us]/[acr_us]": {"en": "bu/ac", "de": "Bushel/acre"},
+    "{kernel}/m2": {"en": "kernels/m²", "de": "Körner/m²"},
+    "{kernel}/[sft_i]": {"en": "kernels/ft²", "de": "Körner/Quadratfuß"},
+    "t/h": "t/h",
+    "kg/s": "kg/s",
+    "[lb_av]/h": "lb/h",
+    "har/h": "ha/h",
+    "[acr_us]/h": {"en": "ac/h", "de": "acre/h"},
+    "kW": "kW",
+    "[HP]": {"en": "hp", "de": "hp"},
+    "kW.h/t": "kWh/t",
+    "t/(h.m2)": "t/(h·m²)",
+    "deg": "°",
+}
+
+# UCUM has no currencies: an amount of money stands in braces, as a count
+_MONEY: Final = re.compile(r"\{(?P<currency>[A-Z]{3}|money)\}/(?P<per>har|\[acr_us\]|h)")
+
+
+def unit_label(unit: str, lang: Language) -> str:
+    """Return the label of a UCUM code: `{rev}/min` is rpm in English, U/min in German; `{EUR}/har` is EUR/ha."""
+    if money := _MONEY.fullmatch(unit):
+        return f"{money['currency']}/{unit_label(money['per'], lang)}"
+    label = _LABELS[unit]
+    return label if isinstance(label, str) else label[lang]
+
+
+def decimal(value: float, lang: Language, places: int | None = None) -> str:
+    """Write a number with the language's decimal sign.
+
+    With `places` the decimals are fixed; without, up to three are shown and trailing zeros dropped.
+    """
+    pattern = "#,##0.###" if places is None else "#,##0" + ("." + "0" * places if places else "")
+    return str(format_decimal(value + 0.0, format=pattern, locale=lang))
+
+
+def quantity(amount: Quantity, lang: Language, units: UnitSystem) -> str:
+    """Write a quantity in the reader's units: 25 mm is `0.984 in` for a reader in the United States."""
+    unit = shown_unit(amount.unit, units)
+    value = convert(amount.value, amount.unit, unit)
+    number = decimal(served(value, unit) if unit in DECIMALS else value, lang)
+    label = unit_label(unit, lang)
+    return number + label if label in ("", "°") else f"{number} {label}"

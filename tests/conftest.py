@@ -1,0 +1,72 @@
+"""What every test may use: a live server on the loopback, and no other network."""
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import httpx
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+LOOPBACK = {"127.0.0.1", "::1", "localhost"}
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _loopback_only() -> Iterator[None]:
+    """Tests that reach out would pass or fail by someone else's weather."""
+    connect = socket.socket.connect
+
+    def guarded(self: socket.socket, address: object) -> None:
+        if isinstance(address, tuple) and address[0] not in LOOPBACK:
+            raise OSError(f"tests stay on this machine, not {address[0]}")
+        connect(self, address)  # type: ignore[arg-type]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(socket.socket, "connect", guarded)
+        yield
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+@contextmanager
+def running_service(*options: str, python: str = sys.executable, seconds: float = 40) -> Iterator[str]:
+    """Start `threshbook serve` as a user would, wait until it is ready, give its address, stop it."""
+    url = f"http://127.0.0.1:{(port := free_port())}"
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("THRESHBOOK_")}
+    command = [python, "-m", "service.cli", "serve", "--port", str(port), *options]
+    with subprocess.Popen(
+        command, cwd=ROOT.parent, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    ) as process:
+        try:
+            until = time.monotonic() + seconds
+            while True:
+                try:
+                    if httpx.get(f"{url}/readyz", trust_env=False).status_code == 200:
+                        break
+                except httpx.TransportError:
+                    pass
+                if process.poll() is not None or time.monotonic() > until:
+                    process.kill()
+                    raise AssertionError(f"service did not start:\n{process.communicate()[0]}")
+                time.sleep(0.05)
+            yield url
+        finally:
+            process.terminate()
+            process.communicate(timeout=20)
+
+
+@pytest.fixture(scope="session")
+def live_url() -> Iterator[str]:
+    """Address of a service started once for the whole session."""
+    with running_service() as url:
+        yield url

@@ -1,0 +1,64 @@
+"""Numbers and units as readers write them."""
+
+import pytest
+
+from service.domain.types import Quantity
+from service.text import LANGUAGES, Language, decimal, quantity, unit_label
+from service.units import DECIMALS, UNITS
+
+
+@pytest.mark.parametrize("lang", LANGUAGES)
+@pytest.mark.parametrize("unit", sorted({*UNITS, *DECIMALS}))
+def test_every_unit_has_a_label_free_of_code_signs(unit: str, lang: Language) -> None:
+    label = unit_label(unit, lang)
+    assert not set("[]{}_") & set(label)
+    assert label or unit == "1"
+
+
+@pytest.mark.parametrize(
+    ("value", "lang", "places", "written"),
+    [
+        (1234.5, "en", None, "1,234.5"),
+        (1234.5, "de", None, "1.234,5"),
+        (0.0, "en", None, "0"),
+        (-0.0, "en", 1, "0.0"),
+        (2.0, "de", 2, "2,00"),
+        (2.5, "en", None, "2.5"),
+        (12.34567, "en", None, "12.346"),
+        (1200.0, "de", 0, "1.200"),
+    ],
+)
+def test_decimal_follows_the_language(value: float, lang: Language, places: int | None, written: str) -> None:
+    assert decimal(value, lang, places) == written
+
+
+@pytest.mark.parametrize(
+    ("amount", "lang", "units", "written"),
+    [
+        (Quantity(27.5, "m/s"), "en", "metric", "27.5 m/s"),
+        (Quantity(27.5, "m/s"), "de", "metric", "27,5 m/s"),
+        (Quantity(25.4, "mm"), "en", "us", "1 in"),  # the inch is 25.4 mm by definition
+        (Quantity(25.4, "m/s"), "en", "us", "5,000 ft/min"),  # 0.3048 m x 5000 / 60 s
+        (Quantity(850.0, "{rev}/min"), "de", "metric", "850 U/min"),
+        (Quantity(850.0, "{rev}/min"), "en", "us", "850 rpm"),
+        (Quantity(4.0, "deg"), "en", "metric", "4°"),
+        (Quantity(1.05, "1"), "de", "metric", "1,05"),
+        (Quantity(14.0, "%"), "en", "metric", "14 %"),
+        (Quantity(0.0, "kg/har"), "en", "us", "0 lb/ac"),
+    ],
+)
+def test_quantity_is_converted_rounded_and_labelled(amount: Quantity, lang: Language, units: str, written: str) -> None:
+    assert quantity(amount, lang, "us" if units == "us" else "metric") == written
+
+
+@pytest.mark.parametrize(
+    ("unit", "label"),
+    [("{EUR}/har", "EUR/ha"), ("{USD}/[acr_us]", "USD/ac"), ("{CHF}/h", "CHF/h"), ("{money}/h", "money/h")],
+)
+def test_money_is_labelled_by_its_currency(unit: str, label: str) -> None:
+    assert unit_label(unit, "en") == label
+
+
+def test_unknown_unit_is_an_error() -> None:
+    with pytest.raises(KeyError):
+        unit_label("furlong", "en")
