@@ -31,6 +31,7 @@ CLASSES: Final[tuple[ClassId, ...]] = get_args(ClassId)
 # the setting that is computed, and the quantity whose rows it is computed from
 COMPUTED: Final = {"cleaning_air_speed": "cleaning_air_share"}
 OPTIONAL: Final = frozenset({"sieve_rear_opening"})
+COMPANIONS: Final = {"cleaning_air_speed": "fan_level"}  # rows that say a setting in another way, where given
 STARTING: Final = ("coverage", "starting_settings")
 ROUNDING: Final = 0.0006  # derived rows are stored with three decimals
 
@@ -60,7 +61,7 @@ FIGURE_UNITS: Final = {
     "machine_mass": "t",
     "drum_diameter": "mm",
     "separation_rotor_diameter": "mm",
-    "channel_width": "m",
+    "channel_width": "mm",
     "separation_area": "m2",
     "cleaning_area": "m2",
     "tank_volume": "L",
@@ -289,7 +290,9 @@ def _rows_beyond_coverage(
     for row in crop.row:
         for machine_class in row.classes:
             usable = settings.get(machine_class, set())
-            usable = usable | {origin for setting, origin in COMPUTED.items() if setting in usable}
+            usable = usable | {
+                other for pairs in (COMPUTED, COMPANIONS) for setting, other in pairs.items() if setting in usable
+            }
             if machine_class not in coverage.classes:
                 yield fault(file, (f"row {row.id}", "classes"), f"{machine_class} is not in {'.'.join(STARTING)}")
             elif row.setting not in usable:

@@ -25,6 +25,7 @@ from service.knowledge.tree import KnowledgeTree, Place, Problem, fault, walk
 from service.units import convert
 
 PRACTICE = "common-practice"
+OUR_RULE = "threshbook-start-rule"
 
 _SEEN: frozenset[Known] = frozenset({"read", "read_secondhand", "memory"})
 KNOWN_OF_BASIS: dict[Basis, frozenset[Known]] = {
@@ -95,6 +96,9 @@ def citation_problems(entry: Entry, sources: dict[str, SourceRecord]) -> Iterato
             yield "basis", f"a figure on {PRACTICE} alone is expert"
         if known != "practice":
             yield "known", f"a figure on {PRACTICE} alone is practice, not {known}"
+    basis: Basis = getattr(entry, "basis", "expert")
+    if OUR_RULE in ids and basis in ("published", "converted"):
+        yield "basis", f"a figure made by {OUR_RULE} is computed or expert, not {basis}"
     # an unknown source is a fault of its own
     if known == "read" and all(i in sources and not sources[i].opened for i in ids):
         yield "known", f"read, but none of {', '.join(ids)} was opened"

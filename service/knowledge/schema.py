@@ -95,6 +95,14 @@ class Printed(Entry):
 Citations = Annotated[list[Citation], BeforeValidator(_one_or_many), Field(min_length=1)]
 
 
+class Ends(Entry):
+    """How low and high are known, where that differs from the value or start itself."""
+
+    basis: Basis
+    known: Known
+    source: Citations
+
+
 class Evidence(Entry):
     """How a figure is known; every entry with numbers carries this."""
 
@@ -112,6 +120,7 @@ class Figure(Evidence):
     low: Number | None = None
     high: Number | None = None
     unit: Unit
+    ends: Ends | None = None
 
     @model_validator(mode="after")
     def _ordered(self) -> "Figure":
@@ -131,7 +140,10 @@ class Derived(Entry):
 
 
 class SettingRow(Evidence):
-    """Start, low and high of one setting for some machine classes and, where given, one use."""
+    """Start, low and high of one setting for some machine classes and, where given, one use.
+
+    Basis, mark and sources are those of `start`; `ends` has those of low and high where they differ.
+    """
 
     id: RowId
     setting: Slug
@@ -141,6 +153,7 @@ class SettingRow(Evidence):
     start: Number
     high: Number
     unit: Unit
+    ends: Ends | None = None
     derived: Derived | None = None
 
     @model_validator(mode="after")
@@ -296,6 +309,13 @@ class OutsideCode(Entry):
     source: Citations
 
 
+class UseCeiling(Entry):
+    """The highest grain moisture for one use, below the crop's own ceiling."""
+
+    use: Use
+    ceiling: Figure
+
+
 class CropFile(Entry):
     """One crop: names, codes, physics, coverage, setting rows, its own responses."""
 
@@ -305,10 +325,12 @@ class CropFile(Entry):
     aliases: list[Annotated[str, Field(min_length=2, max_length=40)]] = []
     eppo: OutsideCode | None = None
     header: Literal["reel", "row_crop"]
+    other_headers: list[Literal["reel", "row_crop", "pickup"]] = []  # also in use for this crop
     damage: DamageSensitivity
     physical: Physical
     trade_moisture: list[TradeMoisture]
     moisture: MoistureWindow
+    use_ceiling: list[UseCeiling] = []
     targets: Targets
     power: Literal["small_grain", "maize"]
     kernel_rule: list[KernelRule] = []

@@ -142,7 +142,7 @@ def machines():
         "machine_mass": figure(12, "t"),
         "drum_diameter": figure(600, "mm"),
         "separation_rotor_diameter": figure(445, "mm"),
-        "channel_width": figure(1.5, "m"),
+        "channel_width": figure(1500, "mm"),
         "separation_area": figure(5, "m2"),
         "cleaning_area": figure(5, "m2"),
         "tank_volume": figure(8000, "L"),
