@@ -72,6 +72,8 @@ UNITS: Final[dict[str, tuple[str, Fraction]]] = {
     "[HP]": ("power", Fraction(550) * _FOOT * _POUND * Fraction(980665, 100000)),
     "kW.h/t": ("specific energy", Fraction(3600)),
     "t/(h.m2)": ("mass rate per area", Fraction(1000, 3600)),
+    "kg/(s.m)": ("mass rate per length", Fraction(1)),
+    "[lb_av]/(s.[ft_i])": ("mass rate per length", _POUND / _FOOT),
     "deg": ("angle", Fraction(1)),
 }
 
@@ -95,6 +97,7 @@ TO_US: Final[dict[str, str]] = {
     "t/h": "[lb_av]/h",
     "har/h": "[acr_us]/h",
     "kW": "[HP]",
+    "kg/(s.m)": "[lb_av]/(s.[ft_i])",
 }
 
 # decimals that a value is served with; contributions use the same, so that they add up as printed
@@ -148,6 +151,8 @@ DECIMALS: Final[dict[str, int]] = {
     "kW.h/t": 1,
     "t/(h.m2)": 1,
     "deg": 1,
+    "kg/(s.m)": 2,
+    "[lb_av]/(s.[ft_i])": 2,
 }
 
 

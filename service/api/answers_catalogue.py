@@ -44,6 +44,7 @@ class FigureOut(Evidence):
     low: float | None = None
     high: float | None = None
     unit: str = Field(description="UCUM code.")
+    ends: Evidence | None = Field(None, description="How low and high are known, where that differs from the value.")
     note: str | None = None
     printed: list[PrintedOut] | None = None
 
@@ -96,6 +97,7 @@ class SettingRowOut(Evidence):
     low: float
     high: float
     unit: str = Field(description="UCUM code.")
+    ends: Evidence | None = Field(None, description="How low and high are known, where that differs from the start.")
     note: str | None = None
     printed: list[PrintedOut] | None = None
 
@@ -121,6 +123,13 @@ class ResponseOut(Evidence):
     note: str | None = None
 
 
+class UseCeilingOut(Part):
+    """Highest grain moisture for one use."""
+
+    use: str
+    ceiling: FigureOut
+
+
 class KernelRuleOut(Evidence):
     """A published count rule, kept as a cross-check."""
 
@@ -135,12 +144,14 @@ class CropAnswer(Answer):
     group: str
     eppo: OutsideCodeOut | None = Field(None, description="Contains EPPO Codes (www.eppo.int).")
     aliases: list[str]
-    header: str
+    header: str = Field(description="Usual header.", examples=["reel", "row_crop"])
+    other_headers: list[str] = Field(description="Headers also in use for this crop.")
     damage: DamageOut
     physical: dict[str, FigureOut]
     kernel_air: KernelAirOut
     trade_moisture: list[TradeMoistureOut]
     moisture: MoistureWindowOut
+    use_ceilings: list[UseCeilingOut]
     targets: dict[str, FigureOut] = Field(description="Usual loss targets, percent of yield.")
     kernel_rules: list[KernelRuleOut]
     coverage: dict[str, CoverageOut]

@@ -8,10 +8,12 @@ from service.api.answers import Amount, Answer, Estimate, Evidence, Named, Note,
 class Contribution(Evidence):
     """What one condition adds to or takes from a start value."""
 
-    code: str = Field(examples=["base", "grain_moisture", "straw_condition", "yield_ratio", "use", "priority"])
+    code: str = Field(examples=["base", "reference", "grain_moisture", "straw_condition", "use", "priority"])
+        examples=["base", "reference", "grain_moisture", "straw_condition", "yield_ratio", "use", "priority"]
+    )
     name: str
     amount: Amount
-    origin: str = Field(description="Row or response of the knowledge table.")
+    origin: str = Field(description="Row or response of the knowledge table, or the speed limit that binds.")
 
 
 class SameSetting(Part):
@@ -38,6 +40,9 @@ class Setting(Evidence):
     low: Amount
     high: Amount
     sum: Amount = Field(description="Sum of the contributions.")
+    range_evidence: Evidence = Field(
+        description="How low and high are known; the evidence beside is that of the start."
+    )
     bound: str = Field(description="Which end of the range held the sum back.", examples=["none", "low", "high"])
     contributions: list[Contribution]
     equivalents: list[SameSetting]
@@ -46,8 +51,8 @@ class Setting(Evidence):
     notes: list[Note]
 
 
-class SpeedLimit(Part):
-    """What limits the ground speed."""
+class SpeedLimit(Evidence):
+    """What limits the ground speed; the evidence is that of the capacity figure behind it."""
 
     code: str = Field(examples=["separation", "cleaning", "power", "header", "unloading", "ceiling"])
     name: str
@@ -71,8 +76,8 @@ class FirstStepOut(Evidence):
     why: Note
 
 
-class OutputFigure(Part):
-    """A figure of the work at the advised ground speed."""
+class OutputFigure(Evidence):
+    """A figure of the work at the advised ground speed; the evidence is that of the figure it hangs on most."""
 
     code: str = Field(examples=["grain_throughput", "straw_throughput", "area_rate", "engine_power_share"])
     name: str
@@ -113,7 +118,8 @@ class MachineFigure(Part):
     name: str
     amount: Amount
     origin: str = Field(
-        description="Whether you gave it or it is usual for the class.", examples=["request", "default"]
+        description="You gave it, it is usual for the class, or it grew with the channel width you gave.",
+        examples=["request", "default", "scaled"],
     )
     evidence: Evidence | None = None
 

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 
 from service.api import answers_catalogue as out
 from service.api.answers import Estimate
+from service.api.answers import Evidence as EvidenceOut
 from service.api.reader import Reader
 from service.api.showing import Showing
 from service.knowledge.machine_schema import MachineClassEntry, SieveConversion
@@ -25,6 +26,7 @@ from service.knowledge.schema import (
     SettingRow,
 )
 from service.units import convert
+from service.usecases.provenance import ends_proof
 
 _NOT_PHYSICAL = ("kernel_air",)
 
@@ -58,6 +60,7 @@ def present_crop(crop: CropFile, reader: Reader) -> out.CropAnswer:
         "eppo": None if eppo is None else out.OutsideCodeOut(value=eppo.value, known=eppo.known),
         "aliases": crop.aliases,
         "header": crop.header,
+        "other_headers": list(crop.other_headers),
         "damage": out.DamageOut(
             grade=crop.damage.grade,
             basis=crop.damage.basis,
@@ -74,6 +77,9 @@ def present_crop(crop: CropFile, reader: Reader) -> out.CropAnswer:
             out.TradeMoistureOut(**_figure(show, one).model_dump(), market=one.market) for one in crop.trade_moisture
         ],
         "moisture": out.MoistureWindowOut(**_figures(show, crop.moisture)),
+        "use_ceilings": [
+            out.UseCeilingOut(use=one.use, ceiling=_figure(show, one.ceiling)) for one in crop.use_ceiling
+        ],
         "targets": _figures(show, crop.targets),
         "kernel_rules": [out.KernelRuleOut(text=rule.text, **_evidence(show, rule)) for rule in crop.kernel_rule],
         "coverage": _coverage(show, crop.coverage),
@@ -188,10 +194,15 @@ def _figure(show: Showing, figure: Figure) -> out.FigureOut:
     ends = {"value": figure.value, "low": figure.low, "high": figure.high}
     return out.FigureOut(
         **_stored_range(show, figure.unit, ends),
+        ends=_ends(show, figure),
         note=figure.note,
         printed=_printed(figure.printed),
         **_evidence(show, figure),
     )
+
+
+def _ends(show: Showing, entry: Figure | SettingRow) -> EvidenceOut | None:
+    return None if entry.ends is None else show.evidence_part(ends_proof(entry))
 
 
 def _figures(show: Showing, entry: BaseModel, without: Sequence[str] = ()) -> dict[str, out.FigureOut]:
@@ -208,6 +219,7 @@ def _row(show: Showing, row: SettingRow) -> out.SettingRowOut:
         classes=list(row.classes),
         use=row.use,
         **_stored_range(show, row.unit, {"start": row.start, "low": row.low, "high": row.high}),
+        ends=_ends(show, row),
         note=row.note,
         printed=_printed(row.printed),
         **_evidence(show, row),

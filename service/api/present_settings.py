@@ -47,6 +47,7 @@ def present_settings(answer: StartingSettings, reader: Reader) -> StartingSettin
                 code=one.code,
                 name=show.text(f"output.{one.code}"),
                 amount=show.estimate(one.value.value, one.low, one.high, one.value.unit),
+                **show.evidence(one.proof),
             )
             for one in answer.output
         ],
@@ -79,6 +80,7 @@ def _setting(show: Showing, setting: SettingAnswer) -> Setting:
         low=Amount(value=low, unit=unit),
         high=Amount(value=high, unit=unit),
         sum=Amount(value=total, unit=unit),
+        range_evidence=show.evidence_part(setting.ends),
         bound=bound,
         contributions=[
             Contribution(
@@ -109,6 +111,7 @@ def _limits(show: Showing, speed: GroundSpeed) -> SpeedLimits:
             code=limit.code,
             name=show.text(f"limit.{limit.code}"),
             speed=show.estimate(limit.speed_km_h, limit.low_km_h, limit.high_km_h, "km/h"),
+            **show.evidence(limit.proof),
         )
         for limit in speed.limits
     ]

@@ -18,7 +18,8 @@ from service.text import Language, negotiate
 from service.units import UnitSystem
 
 LATEST: Final = "public, max-age=300, stale-while-revalidate=86400, stale-if-error=604800"
-PINNED: Final = "public, max-age=31536000, immutable"
+# a revision never changes, the program that computes from it does: a day, not for ever
+PINNED: Final = "public, max-age=86400, stale-while-revalidate=604800, stale-if-error=2592000"
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,6 +65,8 @@ _LABELS: Final[dict[str, str | dict[Language, str]]] = {
     "kW.h/t": "kWh/t",
     "t/(h.m2)": "t/(h·m²)",
     "deg": "°",
+    "kg/(s.m)": "kg/(s·m)",
+    "[lb_av]/(s.[ft_i])": {"en": "lb/(s·ft)", "de": "lb/(s·Fuß)"},
 }
 
 # UCUM has no currencies: an amount of money stands in braces, as a count

@@ -87,32 +87,30 @@ def cleaning_air(frame: Frame, window: AirWindow, specific: Specific, question: 
     if high == window.machine_maximum_m_s:
         notes += (Message("note.air_machine_maximum", {"maximum": Quantity(high, "m/s")}),)
     answer = assemble(SETTING, "m/s", parts, (low, high), row)
-    lowest = _lowest_ratio(specific, question) * window.machine_maximum_m_s
-    if answer.start < lowest:
-        notes += (Message("note.air_below_fan", {"lowest": Quantity(lowest, "m/s")}),)
-    return replace(answer, equivalents=_fan(answer, window, specific, question), notes=notes)
-
-
-def _lowest_ratio(specific: Specific, question: SettingsQuestion) -> float:
-    """Lowest fan speed as share of the highest: the caller's range, else the class default."""
-    if question.fan_speed_max_rpm is not None and question.fan_speed_min_rpm is not None:
-        return question.fan_speed_min_rpm / question.fan_speed_max_rpm
-    return specific.fan_speed_ratio_min.value
+    return replace(answer, equivalents=_fan(frame, answer, at_reference, specific, question), notes=notes)
 
 
 def _fan(
-    answer: SettingAnswer, window: AirWindow, specific: Specific, question: SettingsQuestion
+    frame: Frame, answer: SettingAnswer, reference_air_m_s: float, specific: Specific, question: SettingsQuestion
 ) -> tuple[Equivalent, ...]:
-    """Fan level as share of the range, and rpm when the caller gave the range; air speed follows fan speed."""
-    top = question.fan_speed_max_rpm
-    bottom_ratio = _lowest_ratio(specific, question)
+    """Fan level as share of its range, and rpm when the caller gave the range.
 
-    def ratio(air_m_s: float) -> float:
-        return min(1.0, max(bottom_ratio, air_m_s / window.machine_maximum_m_s))
+    The crop's row says the level at the reference conditions; from there fan speed follows air speed
+    (fan laws). What air a given fan speed makes differs from machine to machine and is not used.
+    """
+    if not frame.table.has_row(frame.crop, "fan_level", frame.machine_class, frame.state.use):
+        return ()
+    row = frame.table.row(frame.crop, "fan_level", frame.machine_class, frame.state.use)
+    top, bottom = question.fan_speed_max_rpm, question.fan_speed_min_rpm
+    lowest = bottom / top if top is not None and bottom is not None else specific.fan_speed_ratio_min.value
 
-    speeds = (answer.start, answer.low, answer.high)
-    levels = [Quantity((ratio(v) - bottom_ratio) / (1 - bottom_ratio) * 100, "%") for v in speeds]
-    fan = [Equivalent("fan_level", *levels)]
+    def ratio(level_pct: float) -> float:
+        """Fan speed over its highest, moved by the air that the conditions ask for."""
+        moved = (lowest + level_pct / 100 * (1 - lowest)) * answer.start / reference_air_m_s
+        return min(1.0, max(lowest, moved))
+
+    speeds = [ratio(level) for level in (row.start, row.low, row.high)]
+    fan = [Equivalent("fan_level", *(Quantity((speed - lowest) / (1 - lowest) * 100, "%") for speed in speeds))]
     if top is not None:
-        fan.append(Equivalent("fan_speed", *(Quantity(ratio(v) * top, "{rev}/min") for v in speeds)))
+        fan.append(Equivalent("fan_speed", *(Quantity(speed * top, "{rev}/min") for speed in speeds)))
     return tuple(fan)

@@ -3,8 +3,7 @@
 from dataclasses import dataclass, replace
 
 from service.domain.settings import interpolate
-from service.domain.types import Quantity
-from service.errors import Contradiction, InvalidInput, OutsideWindow
+from service.errors import Contradiction, InvalidInput, OutOfRange, OutsideWindow
 from service.knowledge.schema import LEVELS, CropFile, Factor, Response
 from service.knowledge.table import KnowledgeTable
 from service.units import mass_kg_ha
@@ -21,6 +20,9 @@ FACTORS: tuple[Factor, ...] = (
     "use",
     "priority",
 )
+
+# Frid, University of South Bohemia lecture text: hillside machines work up to 20 degrees
+SLOPE_LIMIT_DEG = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,9 @@ def conditions(table: KnowledgeTable, question: SettingsQuestion, crop: CropFile
     Raises
     ------
     OutsideWindow
-        If the grain is too dry or too wet to combine.
+        If the grain is too dry or too wet to combine, or too wet for the use.
+    OutOfRange
+        If a slope is steeper than hillside machines work on.
     Contradiction
         If statements exclude each other.
     InvalidInput
@@ -53,16 +57,10 @@ def conditions(table: KnowledgeTable, question: SettingsQuestion, crop: CropFile
     yield_t_ha = yield_of(crop, question.yield_t_ha, question.yield_bu_ac)
     if question.use == "malting" and crop.group != "cereal":
         raise Contradiction(["use", "crop"], "reason.use_crop", use=question.use, crop=crop.names)
-    band = table.moisture_band(crop, question.grain_moisture_pct)
-    if band in ("too_dry", "too_wet"):
-        raise OutsideWindow(
-            "grain_moisture_pct",
-            question.grain_moisture_pct,
-            crop.moisture.floor.value,
-            crop.moisture.ceiling.value,
-            band.removeprefix("too_"),
-            crop.id,
-        )
+    for field in ("slope_along_deg", "slope_across_deg"):
+        if abs(getattr(question, field)) > SLOPE_LIMIT_DEG:
+            raise OutOfRange(field, getattr(question, field), -SLOPE_LIMIT_DEG, SLOPE_LIMIT_DEG, "deg", "reason.slope")
+    _refuse_moisture(table, question, crop)
     return Conditions(
         question.grain_moisture_pct,
         yield_t_ha,
@@ -74,6 +72,17 @@ def conditions(table: KnowledgeTable, question: SettingsQuestion, crop: CropFile
         question.use,
         question.priority,
     )
+
+
+def _refuse_moisture(table: KnowledgeTable, question: SettingsQuestion, crop: CropFile) -> None:
+    """Refuse grain too dry or too wet for the crop, or too wet for the use."""
+    moisture, floor, ceiling = question.grain_moisture_pct, crop.moisture.floor.value, crop.moisture.ceiling.value
+    band = table.moisture_band(crop, moisture)
+    if band in ("too_dry", "too_wet"):
+        raise OutsideWindow("grain_moisture_pct", moisture, floor, ceiling, band.removeprefix("too_"), crop.id)
+    for limit in crop.use_ceiling:
+        if limit.use == question.use and moisture > limit.ceiling.value:
+            raise OutsideWindow("grain_moisture_pct", moisture, floor, limit.ceiling.value, "wet", crop.id)
 
 
 def yield_of(crop: CropFile, yield_t_ha: float | None, yield_bu_ac: float | None) -> float:
@@ -155,8 +164,3 @@ def _number(factor: Factor, crop: CropFile, state: Conditions) -> float:
     if factor == "yield_ratio":
         return state.yield_t_ha / crop.physical.reference_yield.value
     return state.slope_along_deg if factor == "slope_along" else abs(state.slope_across_deg)
-
-
-def as_quantity(state: Conditions) -> Quantity:
-    """Grain moisture for texts."""
-    return Quantity(state.moisture_pct, "%")

@@ -4,20 +4,21 @@ Inside: limits and their ranges, the setting with its contributions, output and 
 speed. Outside: the formulas of throughput and power.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from service.domain import machine as formulas
 from service.domain import power, unloading
-from service.domain.types import Quantity
-from service.errors import OutOfRange
+from service.domain.types import Message, Quantity
+from service.errors import InvalidInput, OutOfRange
 from service.knowledge.schema import Figure, SettingRow
-from service.units import DECIMALS
+from service.units import DECIMALS, convert
 from service.usecases.conditions import Conditions, reference, steps
 from service.usecases.machine import Machine
-from service.usecases.provenance import proof
+from service.usecases.provenance import ends_proof, proof
 from service.usecases.setting_parts import Frame, assemble, multiplier
-from service.usecases.settings_types import GroundSpeed, Limit, LossBand, Output, Part, Proof, SettingAnswer
+from service.usecases.settings_types import GroundSpeed, Limit, LossBand, Output, Part, SettingAnswer
 
 SETTING = "ground_speed"
 Pick = Callable[[Figure], float]
@@ -44,39 +45,24 @@ def loads(frame: Frame, machine: Machine) -> Loads:
 def speed_limits(frame: Frame, machine: Machine, row: SettingRow, bulk_density_kg_hl: float) -> tuple[Limit, ...]:
     """Every limit in km/h, at the capacity figures and at their low and high ends."""
     load, driving, specific = loads(frame, machine), frame.table.machines.driving, machine.specific
-    separation, cleaning = multiplier(frame, "separation_capacity"), multiplier(frame, "cleaning_capacity")
+    separation = machine.size["separation_area_m2"] * multiplier(frame, "separation_capacity")
+    cleaning = machine.size["cleaning_area_m2"] * multiplier(frame, "cleaning_capacity")
     header = multiplier(frame, SETTING)
 
-    def limit(code: str, speed: Callable[[Pick], float]) -> Limit:
-        ends = sorted((speed(_low), speed(_high)))
-        return Limit(code, speed(_value), ends[0], ends[1])
+    def limit(code: str, figure: Figure, speed: Callable[[float], float]) -> Limit:
+        low, high = sorted((speed(_low(figure)), speed(_high(figure))))
+        return Limit(code, speed(figure.value), low, high, proof(figure))
+
+    def unloading_speed(margin: float) -> float:
+        return _unloading_speed(frame, machine, margin, bulk_density_kg_hl)
 
     return (
-        limit(
-            "separation",
-            lambda pick: (
-                pick(specific.separation_capacity_per_area)
-                * machine.size["separation_area_m2"]
-                * separation
-                / load.straw_and_chaff
-            ),
-        ),
-        limit(
-            "cleaning",
-            lambda pick: (
-                pick(specific.cleaning_capacity_per_area)
-                * machine.size["cleaning_area_m2"]
-                * cleaning
-                / load.grain_and_chaff
-            ),
-        ),
-        _power_limit(frame, machine, load),
-        Limit("header", row.high * header, row.start * header, row.high * header),
-        limit(
-            "unloading",
-            lambda pick: _unloading_speed(frame, machine, pick(driving.unloading_margin), bulk_density_kg_hl),
-        ),
-        limit("ceiling", lambda pick: pick(driving.speed_ceiling)),
+        limit("separation", specific.separation_capacity_per_area, lambda c: c * separation / load.straw_and_chaff),
+        limit("cleaning", specific.cleaning_capacity_per_area, lambda c: c * cleaning / load.grain_and_chaff),
+        _power_limit(frame, machine, load, bulk_density_kg_hl),
+        Limit("header", row.high * header, row.start * header, row.high * header, ends_proof(row)),
+        limit("unloading", driving.unloading_margin, unloading_speed),
+        limit("ceiling", driving.speed_ceiling, lambda speed: speed),
     )
 
 
@@ -90,13 +76,13 @@ def _unloading_speed(frame: Frame, machine: Machine, margin: float, bulk_density
     )
 
 
-def _power_limit(frame: Frame, machine: Machine, load: Loads) -> Limit:
+def _power_limit(frame: Frame, machine: Machine, load: Loads, bulk_density_kg_hl: float) -> Limit:
     model, driving = frame.table.power_model(frame.crop.power), frame.table.machines.driving
     feed = load.grain if model.feed == "grain" else load.straw_and_chaff
     free_share = 1 - driving.engine_reserve.value
     available = machine.size["engine_power_kw"] * free_share
     if available <= model.a_kw:
-        low = model.a_kw / free_share
+        low = math.ceil(model.a_kw / free_share)
         raise OutOfRange(
             "engine_power_kw", machine.size["engine_power_kw"], low=low, unit="kW", reason="reason.runs_empty"
         )
@@ -109,14 +95,19 @@ def _power_limit(frame: Frame, machine: Machine, load: Loads) -> Limit:
             a_kw=model.a_kw * spread,
             c_kwh_t=model.c_kwh_t * spread,
             feed_t_h_per_km_h=feed,
-            mass_t=machine.size["machine_mass_t"],
+            mass_t=_loaded_mass_t(machine, bulk_density_kg_hl),
             rolling_resistance=driving.rolling_resistance.value,
             slope_deg=frame.state.slope_along_deg,
             efficiency=driving.drive_efficiency.value,
         )
 
     share = model.range_pct / 100
-    return Limit("power", speed(1.0), speed(1 + share), speed(1 - share))
+    return Limit("power", speed(1.0), speed(1 + share), speed(1 - share), proof(model))
+
+
+def _loaded_mass_t(machine: Machine, bulk_density_kg_hl: float) -> float:
+    """Mass with a full tank: the heaviest that the engine has to move."""
+    return machine.size["machine_mass_t"] + machine.size["tank_volume_l"] * bulk_density_kg_hl / 1e5
 
 
 def _value(figure: Figure) -> float:
@@ -136,28 +127,28 @@ def ground_speed(frame: Frame, machine: Machine, bulk_density_kg_hl: float) -> t
     row = frame.table.row(frame.crop, SETTING, frame.machine_class, frame.state.use)
     start = reference(frame.crop)
 
-    def smallest(state: Conditions) -> float:
+    def smallest(state: Conditions) -> tuple[float, Limit]:
         here = replace(frame, state=state)
-        speed = min(limit.speed_km_h for limit in speed_limits(here, machine, row, bulk_density_kg_hl))
-        return round(speed, DECIMALS[row.unit])
+        limit = min(speed_limits(here, machine, row, bulk_density_kg_hl), key=lambda one: one.speed_km_h)
+        return round(limit.speed_km_h, DECIMALS[row.unit]), limit
 
-    parts, before = [Part("base", smallest(start), row.id, proof(row))], smallest(start)
+    before, limit = smallest(start)
+    parts = [Part("reference", before, f"limit.{limit.code}", limit.proof)]
     for code, state in steps(start, frame.state):
-        after = smallest(state)
+        after, limit = smallest(state)
         if after != before:
-            parts.append(Part(code, after - before, f"{frame.crop.id}.speed_limits", _computed(frame, machine)))
+            parts.append(Part(code, after - before, f"limit.{limit.code}", limit.proof))
         before = after
+    slowest = frame.table.vocabulary[SETTING].minimum
+    if before < slowest:
+        facts = {"limit": Message(f"limit.{limit.code}"), "slowest": Quantity(slowest, "km/h")}
+        raise InvalidInput("yield_t_ha", reason="reason.cannot_drive", **facts)
     limits = speed_limits(frame, machine, row, bulk_density_kg_hl)
-    low = min(limit.low_km_h for limit in limits)
-    high = min(limit.high_km_h for limit in limits)
+    low = min(one.low_km_h for one in limits)
+    high = min(one.high_km_h for one in limits)
     answer = assemble(SETTING, row.unit, parts, (min(low, before), max(high, before)), row)
-    binding = min(limits, key=lambda limit: limit.speed_km_h).code
-    return answer, GroundSpeed(limits, binding)
-
-
-def _computed(frame: Frame, machine: Machine) -> Proof:
-    """Return the proof of the capacity figures that the limits rest on."""
-    return proof(machine.specific.separation_capacity_per_area)
+    answer = replace(answer, row_note=None, proof=limit.proof, ends=limit.proof)
+    return answer, GroundSpeed(limits, limit.code)
 
 
 def expected_loss(frame: Frame, machine: Machine, speed_km_h: float) -> LossBand:
@@ -194,22 +185,10 @@ def _feed_ratio(frame: Frame, machine: Machine, speed_km_h: float, pick: Pick) -
 
 def output(frame: Frame, machine: Machine, speed_km_h: float, bulk_density_kg_hl: float) -> tuple[Output, ...]:
     """Throughputs, area rate, engine power and tank filling at a ground speed."""
-    load, driving = loads(frame, machine), frame.table.machines.driving
-    model, engine = frame.table.power_model(frame.crop.power), machine.size["engine_power_kw"]
-    grain = load.grain * speed_km_h
-    straw = load.straw_and_chaff * speed_km_h
-    feed = grain if model.feed == "grain" else straw
-    rotary = power.rotary_power_kw(feed_t_h=feed, a_kw=model.a_kw, c_kwh_t=model.c_kwh_t)
-    travel = power.propulsion_power_kw(
-        mass_t=machine.size["machine_mass_t"],
-        speed_km_h=speed_km_h,
-        rolling_resistance=driving.rolling_resistance.value,
-        slope_deg=frame.state.slope_along_deg,
-        efficiency=driving.drive_efficiency.value,
-    )
-    spread = rotary * model.range_pct / 100
-    need = rotary + travel
-    efficiency = driving.field_efficiency
+    load, specific = loads(frame, machine), machine.specific
+    grain, straw = load.grain * speed_km_h, load.straw_and_chaff * speed_km_h
+    channel = convert(grain + straw, "t/h", "kg/s") / convert(machine.size["channel_width_mm"], "mm", "m")
+    efficiency = frame.table.machines.driving.field_efficiency
     area = {
         pick: formulas.area_rate_ha_h(
             speed_km_h=speed_km_h, width_m=machine.size["cut_width_m"], field_efficiency_pct=pick(efficiency)
@@ -219,16 +198,39 @@ def output(frame: Frame, machine: Machine, speed_km_h: float, bulk_density_kg_hl
     fill = unloading.tank_fill_time_min(
         volume_l=machine.size["tank_volume_l"], bulk_density_kg_hl=bulk_density_kg_hl, grain_t_h=grain
     )
+    physical = frame.crop.physical
     return (
-        Output("grain_throughput", Quantity(grain, "t/h"), None, None),
-        Output("straw_throughput", Quantity(straw, "t/h"), None, None),
-        Output("area_rate", Quantity(area[_value], "har/h"), area[_low], area[_high]),
-        Output("engine_power", Quantity(need, "kW"), need - spread, need + spread),
-        Output(
-            "engine_power_share",
-            Quantity(need / engine * 100, "%"),
-            (need - spread) / engine * 100,
-            (need + spread) / engine * 100,
-        ),
-        Output("tank_fill_time", Quantity(fill, "min"), None, None),
+        Output("grain_throughput", Quantity(grain, "t/h"), None, None, proof(specific.separation_capacity_per_area)),
+        Output("straw_throughput", Quantity(straw, "t/h"), None, None, proof(physical.straw_to_grain)),
+        Output("channel_load", Quantity(channel, "kg/(s.m)"), None, None, proof(physical.straw_to_grain)),
+        Output("area_rate", Quantity(area[_value], "har/h"), area[_low], area[_high], proof(efficiency)),
+        *_engine(frame, machine, speed_km_h, grain if _feeds_grain(frame) else straw, bulk_density_kg_hl),
+        Output("tank_fill_time", Quantity(fill, "min"), None, None, proof(physical.bulk_density)),
+    )
+
+
+def _feeds_grain(frame: Frame) -> bool:
+    return frame.table.power_model(frame.crop.power).feed == "grain"
+
+
+def _engine(
+    frame: Frame, machine: Machine, speed_km_h: float, feed_t_h: float, bulk_density_kg_hl: float
+) -> tuple[Output, Output]:
+    """Power for threshing and travel, and its share of the engine."""
+    driving, model = frame.table.machines.driving, frame.table.power_model(frame.crop.power)
+    engine = machine.size["engine_power_kw"]
+    rotary = power.rotary_power_kw(feed_t_h=feed_t_h, a_kw=model.a_kw, c_kwh_t=model.c_kwh_t)
+    travel = power.propulsion_power_kw(
+        mass_t=_loaded_mass_t(machine, bulk_density_kg_hl),
+        speed_km_h=speed_km_h,
+        rolling_resistance=driving.rolling_resistance.value,
+        slope_deg=frame.state.slope_along_deg,
+        efficiency=driving.drive_efficiency.value,
+    )
+    need, spread = rotary + travel, rotary * model.range_pct / 100
+    low, high = need - spread, need + spread
+    share = Quantity(need / engine * 100, "%")
+    return (
+        Output("engine_power", Quantity(need, "kW"), low, high, proof(model)),
+        Output("engine_power_share", share, low / engine * 100, high / engine * 100, proof(model)),
     )

@@ -8,7 +8,7 @@ from service.knowledge.machine_schema import MachineClassEntry, MachineDefaults,
 from service.knowledge.schema import CropFile, Figure
 from service.knowledge.table import KnowledgeTable
 from service.usecases.provenance import proof
-from service.usecases.settings_types import MachineItem, SettingsQuestion
+from service.usecases.settings_types import MachineItem, Origin, SettingsQuestion
 
 DEFAULT_BAND = "medium"
 HEADERS = ("reel", "row_crop", "pickup")
@@ -25,6 +25,10 @@ DIMENSIONS = {
     "unloading_rate_l_s": ("unloading_rate", "L/s"),
     "cut_width_m": ("cut_width", "m"),
 }
+
+
+# areas that grow with the channel: a given channel width scales their defaults
+ACROSS_THE_CHANNEL = frozenset({"separation_area_m2", "cleaning_area_m2"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,9 @@ def fit_machine(table: KnowledgeTable, question: SettingsQuestion, crop: CropFil
     defaults = table.defaults(entry.id, band.id)
     header = _header(question, crop)
     _refuse_contradictions(question, entry.id)
+    wider = 1.0
+    if question.channel_width_mm is not None:
+        wider = question.channel_width_mm / defaults.channel_width.value
     size: dict[str, float] = {}
     items = []
     for field, (name, unit) in DIMENSIONS.items():
@@ -61,15 +68,12 @@ def fit_machine(table: KnowledgeTable, question: SettingsQuestion, crop: CropFil
         if figure is None:
             continue
         given: float | None = getattr(question, field)
-        size[field] = figure.value if given is None else given
-        items.append(
-            MachineItem(
-                name,
-                Quantity(size[field], unit),
-                "default" if given is None else "request",
-                proof(figure) if given is None else None,
-            )
-        )
+        origin: Origin = "default" if given is None else "request"
+        value = figure.value if given is None else given
+        if given is None and field in ACROSS_THE_CHANNEL and wider != 1:
+            origin, value = "scaled", value * wider
+        size[field] = value
+        items.append(MachineItem(name, Quantity(value, unit), origin, None if origin == "request" else proof(figure)))
     return Machine(entry, band, table.specific(entry.id), header, size, tuple(items))
 
 
@@ -95,7 +99,7 @@ def _header(question: SettingsQuestion, crop: CropFile) -> str:
         return crop.header
     if question.header not in HEADERS:
         raise UnknownName("header", question.header, HEADERS)
-    if question.header != crop.header and "row_crop" in (question.header, crop.header):
+    if question.header not in (crop.header, *crop.other_headers):
         raise Contradiction(
             ["header", "crop"], "reason.header_crop", header=question.header, crop=crop.names, usual=crop.header
         )

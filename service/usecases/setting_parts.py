@@ -12,7 +12,7 @@ from service.knowledge.schema import CropFile, SettingRow
 from service.knowledge.table import KnowledgeTable
 from service.units import DECIMALS
 from service.usecases.conditions import FACTORS, Conditions, change
-from service.usecases.provenance import proof
+from service.usecases.provenance import ends_proof, proof
 from service.usecases.settings_types import Part, SettingAnswer
 
 
@@ -99,6 +99,7 @@ def assemble(
         parts=rounded,
         row=row.id,
         proof=proof(row),
+        ends=ends_proof(row),
         equivalents=(),
         notes=notes,
         row_note=row.note,

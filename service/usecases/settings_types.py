@@ -7,6 +7,7 @@ from service.domain.types import Message, Quantity
 from service.knowledge.schema import Basis, Citation, Known, LocalText
 
 Bound = Literal["none", "low", "high"]
+Origin = Literal["request", "default", "scaled"]  # scaled: the default, grown with the given channel width
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +92,7 @@ class SettingAnswer:
     parts: tuple[Part, ...]
     row: str
     proof: Proof
+    ends: Proof  # how low and high are known
     equivalents: tuple[Equivalent, ...]
     notes: tuple[Message, ...]
     row_note: str | None
@@ -104,6 +106,7 @@ class Limit:
     speed_km_h: float
     low_km_h: float
     high_km_h: float
+    proof: Proof
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,10 +121,12 @@ class GroundSpeed:
 class Output:
     """A figure of the work at the advised ground speed."""
 
-    code: str  # grain_throughput, straw_throughput, area_rate, engine_power, engine_power_share, tank_fill_time
+    # grain_throughput, straw_throughput, channel_load, area_rate, engine_power, engine_power_share, tank_fill_time
+    code: str
     value: Quantity
     low: float | None
     high: float | None
+    proof: Proof  # of the figure that it hangs on most
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,11 +154,11 @@ class AirWindow:
 
 @dataclass(frozen=True, slots=True)
 class MachineItem:
-    """A dimension that was used, and whether the caller gave it or it is the class default."""
+    """A dimension that was used, and where it comes from."""
 
     code: str
     value: Quantity
-    origin: Literal["request", "default"]
+    origin: Origin
     proof: Proof | None
 
 

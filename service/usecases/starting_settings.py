@@ -68,7 +68,7 @@ def recommend(table: KnowledgeTable, question: SettingsQuestion) -> StartingSett
         bushel_lb=crop.physical.bushel_mass.value if crop.physical.bushel_mass else None,
         settings=settings,
         ground_speed=limits,
-        first_step=_first_step(frame, machine, {setting.id for setting in settings}),
+        first_step=_first_step(frame, machine, settings),
         output=driving.output(frame, machine, speed.start, density),
         expected_loss=driving.expected_loss(frame, machine, speed.start),
         air=window,
@@ -103,7 +103,8 @@ def _fitted(setting: str, frame: Frame, machine: Machine, question: SettingsQues
         has_row = frame.table.has_row(frame.crop, setting, frame.machine_class, frame.state.use)
         return question.sieve_rear_section and has_row
     if setting == "reel_index":
-        return machine.header == "reel"
+        has_row = frame.table.has_row(frame.crop, setting, frame.machine_class, frame.state.use)
+        return machine.header == "reel" and has_row
     return not (setting == "cutting_height" and machine.header == "pickup")
 
 
@@ -132,14 +133,20 @@ def _with_equivalents(answer: SettingAnswer, machine: Machine, speed: SettingAns
     return answer
 
 
-def _first_step(frame: Frame, machine: Machine, available: set[str]) -> FirstStep:
-    """Return the first rule of the table that fits these conditions and a setting that this machine has."""
+def _first_step(frame: Frame, machine: Machine, settings: tuple[SettingAnswer, ...]) -> FirstStep:
+    """Return the first rule that fits these conditions and a setting that can still move that way."""
     band = frame.table.moisture_band(frame.crop, frame.state.moisture_pct)
-    for rule in frame.table.responses.first_try:
-        if rule.setting in available and _fits(rule, frame.crop, frame.state, machine, band):
-            why = Message(f"first_try.{rule.why}", {"crop": frame.crop.names})
-            return FirstStep(rule.setting, rule.direction, Quantity(rule.step, rule.unit), why, proof(rule))
-    raise AssertionError("the last first-try rule fits always; the loader proves it")
+    room = {
+        setting.id: {"up": setting.start < setting.high, "down": setting.start > setting.low} for setting in settings
+    }
+    fitting = [
+        rule
+        for rule in frame.table.responses.first_try
+        if rule.setting in room and _fits(rule, frame.crop, frame.state, machine, band)
+    ]
+    rule = next((rule for rule in fitting if room[rule.setting][rule.direction]), fitting[-1])
+    why = Message(f"first_try.{rule.why}", {"crop": frame.crop.names})
+    return FirstStep(rule.setting, rule.direction, Quantity(rule.step, rule.unit), why, proof(rule))
 
 
 def _fits(rule: FirstTry, crop: CropFile, state: Conditions, machine: Machine, band: str) -> bool:

@@ -69,7 +69,7 @@ def check_setting(setting: dict[str, Any]) -> None:
     assert {setting[name]["unit"] for name in ("low", "start", "high", "sum")} == {
         part["amount"]["unit"] for part in setting["contributions"]
     }
-    assert [part["code"] for part in setting["contributions"]].count("base") == 1
+    assert [part["code"] in ("base", "reference") for part in setting["contributions"]].count(True) == 1
     assert len({part["code"] for part in setting["contributions"]}) == len(setting["contributions"])
 
 

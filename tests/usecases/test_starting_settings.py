@@ -54,7 +54,7 @@ questions = st.builds(
         stand=stand,
         slope_along_deg=slope,
         slope_across_deg=-slope,
-        use=use,
+        use=use if use != "malting" or _malts(case[0], share) else "feed",
         priority=priority,
         thousand_kernel_mass_g=TABLE.crops[case[0]].physical.thousand_kernel_mass.value * mass,
         upper_sieve_design="deep_lip",
@@ -65,10 +65,16 @@ questions = st.builds(
     st.sampled_from(["dry", "normal", "tough", "green"]),
     st.sampled_from(["upright", "leaning", "lodged"]),
     st.floats(-10, 10),
-    st.sampled_from(["feed", "milling", "seed"]),
+    st.sampled_from(["feed", "milling", "seed", "malting"]),
     st.sampled_from(["balanced", "loss", "sample", "output", "straw"]),
     st.floats(0.7, 1.4),
 )
+
+
+def _malts(crop: str, share: float) -> bool:
+    entry = TABLE.crops[crop]
+    ceilings = [limit.ceiling.value for limit in entry.use_ceiling if limit.use == "malting"]
+    return entry.group == "cereal" and _inside(crop, share) <= min([100.0, *ceilings])
 
 
 def _inside(crop: str, share: float) -> float:
@@ -124,6 +130,7 @@ def test_cleaning_air_stays_between_chaff_and_kernel(question: SettingsQuestion)
 def test_drier_grain_never_raises_threshing_speed_nor_closes_the_concave(
     question: SettingsQuestion, share: float
 ) -> None:
+    question = replace(question, use="feed" if question.use == "malting" else question.use)
     other = replace(question, grain_moisture_pct=_inside(question.crop, share))
     dry, wet = sorted((question, other), key=lambda q: q.grain_moisture_pct)
     drier, wetter = by_id(recommend(TABLE, dry)), by_id(recommend(TABLE, wet))
@@ -167,13 +174,13 @@ def test_more_yield_never_raises_ground_speed(question: SettingsQuestion, factor
 @settings(max_examples=60, deadline=None)
 def test_settings_move_without_jumps(question: SettingsQuestion) -> None:
     """A hundredth of a point of moisture moves nothing by more than a rounding step and the steepest slope."""
-    nudged = replace(question, grain_moisture_pct=round(question.grain_moisture_pct + 0.01, 2))
-    if nudged.grain_moisture_pct > TABLE.crops[question.crop].moisture.ceiling.value:
-        return
+    top = TABLE.crops[question.crop].moisture.ceiling.value
+    step = 0.01 if question.grain_moisture_pct < top and question.use != "malting" else -0.01
+    nudged = replace(question, grain_moisture_pct=round(question.grain_moisture_pct + step, 2))
     before, after = by_id(recommend(TABLE, question)), by_id(recommend(TABLE, nudged))
     for name, setting in before.items():
-        step = 10 ** -DECIMALS[setting.unit]
-        assert abs(after[name].start - setting.start) <= 3 * step + 0.002 * abs(setting.start), name
+        digit = 10 ** -DECIMALS[setting.unit]
+        assert abs(after[name].start - setting.start) <= 3 * digit + 0.002 * abs(setting.start), name
 
 
 @pytest.mark.parametrize(("crop", "machine_class"), CASES)
@@ -190,13 +197,16 @@ def test_every_covered_crop_and_class_answers(crop: str, machine_class: str) -> 
 
 
 def test_wheat_speed_follows_the_printed_field_figures() -> None:
-    """Spokas et al. 2008: 25 m/s at 12 to 14 %, 31 to 34 m/s above 18 % on a tangential drum."""
+    """Spokas et al. 2008: 25 m/s at 12 to 14 %, 31 to 34 m/s above 18 % on a tangential drum.
+
+    Harrison 1975: at 10 % the best is below 800 rpm on a 21 in drum, that is below 22.3 m/s.
+    """
     at = {
-        m: by_id(ask("wheat", "walker", grain_moisture_pct=m))["threshing_speed"].start
-        for m in (12.0, 13.0, 14.0, 18.5)
+        moisture: by_id(ask("wheat", "walker", grain_moisture_pct=moisture))["threshing_speed"].start
+        for moisture in (10.0, 12.0, 13.0, 14.0, 18.5)
     }
-    assert at[12.0] == pytest.approx(25.0, abs=0.5)
-    assert 25.0 <= at[13.0] <= 26.0
+    assert at[10.0] <= 22.35
+    assert {at[12.0], at[13.0], at[14.0]} == {25.0}
     assert 31.0 <= at[18.5] <= 34.0
 
 
@@ -213,14 +223,45 @@ def test_kernel_terminal_velocity_is_the_measured_line() -> None:
     assert wet.air.kernel_m_s == pytest.approx(8.63, abs=0.005)
 
 
-def test_fan_speed_is_proportional_to_air_speed() -> None:
-    """Fan laws: flow is proportional to fan speed, so the highest air speed belongs to the highest rpm."""
-    answer = recommend(TABLE, replace(WHEAT, fan_speed_min_rpm=400.0, fan_speed_max_rpm=1200.0))
-    air = by_id(answer)["cleaning_air_speed"]
-    rpm = next(e for e in air.equivalents if e.code == "fan_speed").start.value
-    level = next(e for e in air.equivalents if e.code == "fan_level").start.value
-    assert rpm == pytest.approx(1200 * air.start / answer.air.machine_maximum_m_s)
-    assert level == pytest.approx((rpm - 400) / 800 * 100)
+def test_fan_speed_follows_air_speed() -> None:
+    """Fan laws: flow is proportional to fan speed; the level is the share of the range by definition."""
+    dry = recommend(TABLE, replace(WHEAT, fan_speed_min_rpm=400.0, fan_speed_max_rpm=1200.0))
+    tough = recommend(TABLE, replace(WHEAT, fan_speed_min_rpm=400.0, fan_speed_max_rpm=1200.0, straw_condition="tough"))
+    rpm, level, air = [], [], []
+    for answer in (dry, tough):
+        setting = by_id(answer)["cleaning_air_speed"]
+        same = {one.code: one.start.value for one in setting.equivalents}
+        rpm.append(same["fan_speed"])
+        level.append(same["fan_level"])
+        air.append(setting.start)
+    assert rpm[1] / rpm[0] == pytest.approx(air[1] / air[0])
+    assert air[1] > air[0]
+    assert level == pytest.approx([(speed - 400) / 800 * 100 for speed in rpm])
+
+
+# ranking of the fan by crop, 1 gentle to 5 full: qualitative advice of several extension services
+FAN_ORDER = (
+    ("red_clover", "oilseed_rape"),
+    ("perennial_ryegrass", "oats"),
+    ("oilseed_rape", "oats"),
+    ("flax", "wheat"),
+    ("sunflower", "wheat"),
+    ("oats", "wheat"),
+    ("wheat", "maize"),
+    ("barley", "field_pea"),
+)
+
+
+@pytest.mark.parametrize(("gentler", "fuller"), FAN_ORDER)
+def test_fan_levels_keep_the_order_of_the_crops(gentler: str, fuller: str) -> None:
+    """Barley "nearly full", oats less than wheat (teaching text); pea high, light seed just afloat (NDSU)."""
+    levels = [
+        next(
+            e for e in by_id(ask(crop, "walker"))["cleaning_air_speed"].equivalents if e.code == "fan_level"
+        ).start.value
+        for crop in (gentler, fuller)
+    ]
+    assert levels[0] < levels[1]
 
 
 def test_a_deep_sieve_opens_wider_for_the_same_passage() -> None:
@@ -278,6 +319,142 @@ def test_nearest_name_is_offered() -> None:
     with pytest.raises(UnknownName) as refused:
         recommend(TABLE, replace(WHEAT, crop="barly"))
     assert "barley" in refused.value.facts["nearest"]
+
+
+# crop, class, moisture, yield -> windows of the printed sources, widened by our class factors and responses
+ASKED_ALOUD = [
+    # Spokas 2008: 25 m/s at 12 to 14 %, gap 10 to 11 mm; ASABE D497: 3.0 to 6.5 km/h (recalled)
+    ("wheat", "hybrid", 14.0, 8.0, {"threshing_speed": (0.9 * 25, 25), "concave_clearance_inlet": (10, 12.5)}),
+    # NDSU canola guide A-1280 (recalled): 450 to 650 rpm on 22 in, upper sieve 6 to 10 mm, lower 3 to 6 mm
+    (
+        "canola",
+        "axial",
+        9.0,
+        3.5,
+        {"threshing_speed": (0.9 * 13.2, 19.1), "upper_sieve_opening": (6, 10), "lower_sieve_opening": (3, 6)},
+    ),
+    # rasp-bar tests on maize ears (Steponavicius 2017): 11.0 to 17.3 m/s; Kepner (recalled) gap 22 to 29 mm
+    ("maize", "axial", 24.0, 11.0, {"threshing_speed": (11.0, 17.3), "concave_clearance": (22, 30)}),
+    # Kepner (recalled): 15 to 20 m/s; trial gaps of a tangential machine 3 to 15 mm, Kepner 10 to 19 mm
+    ("soybean", "walker", 12.0, 3.2, {"threshing_speed": (15, 20), "concave_clearance_inlet": (10, 19)}),
+]
+
+
+@pytest.mark.parametrize(("crop", "machine_class", "moisture", "crop_yield", "windows"), ASKED_ALOUD)
+def test_the_four_questions_land_inside_the_printed_windows(
+    crop: str, machine_class: str, moisture: float, crop_yield: float, windows: dict[str, tuple[float, float]]
+) -> None:
+    answer = recommend(
+        TABLE,
+        SettingsQuestion(crop=crop, machine_class=machine_class, grain_moisture_pct=moisture, yield_t_ha=crop_yield),
+    )
+    found = by_id(answer)
+    for setting, (low, high) in windows.items():
+        assert low <= found[setting].start <= high, (setting, found[setting].start)
+    assert 2.5 <= found["ground_speed"].start <= 8.1
+
+
+def test_malting_barley_is_threshed_no_harder_than_feed() -> None:
+    """Scottish advice (SRUC trials 2015): skinning rises with drum speed. Idaho guide: not above 20 %."""
+    for moisture in (13.0, 16.0, 19.0):
+        feed, malting = (
+            by_id(ask("barley", "walker", grain_moisture_pct=moisture, use=use))["threshing_speed"].start
+            for use in ("feed", "malting")
+        )
+        assert malting <= feed
+    with pytest.raises(OutsideWindow) as refused:
+        ask("barley", "walker", grain_moisture_pct=20.5, use="malting")
+    assert refused.value.facts["high"] == 20.0
+    assert ask("barley", "walker", grain_moisture_pct=20.0, use="malting").settings
+
+
+@pytest.mark.parametrize(("crop", "machine_class"), CASES)
+def test_a_lodged_crop_is_driven_slower(crop: str, machine_class: str) -> None:
+    """Feiffer 2014: lodging takes 20 to 80 % of the capacity."""
+    upright, lodged = (
+        by_id(ask(crop, machine_class, stand=stand))["ground_speed"].start for stand in ("upright", "lodged")
+    )
+    assert 0.2 * upright <= lodged <= 0.8 * upright
+
+
+@given(questions)
+@settings(max_examples=200, deadline=None)
+def test_the_first_step_has_room(question: SettingsQuestion) -> None:
+    answer = recommend(TABLE, question)
+    setting = by_id(answer)[answer.first_step.setting]
+    room = setting.start < setting.high if answer.first_step.direction == "up" else setting.start > setting.low
+    assert room, (answer.first_step, setting)
+
+
+@pytest.mark.parametrize("slope", ["slope_along_deg", "slope_across_deg"])
+def test_steeper_than_hillside_machines_is_refused(slope: str) -> None:
+    """Lecture text of the University of South Bohemia: standard machines up to 8, hillside up to 20 degrees."""
+    assert recommend(TABLE, replace(WHEAT, **{slope: 20.0})).warnings
+    with pytest.raises(OutOfRange) as refused:
+        recommend(TABLE, replace(WHEAT, **{slope: 20.5}))
+    assert refused.value.field == slope
+
+
+def test_a_machine_that_cannot_work_is_not_given_a_speed() -> None:
+    with pytest.raises(InvalidInput) as refused:
+        recommend(
+            TABLE,
+            replace(
+                WHEAT, yield_t_ha=25.0, straw_condition="green", stand="lodged", cut_width_m=18.0, size_band="small"
+            ),
+        )
+    assert refused.value.facts["reason"] == "reason.cannot_drive"
+
+
+OVERRIDES = {
+    "engine_power_kw": 160.0,
+    "machine_mass_t": 30.0,
+    "cut_width_m": 4.0,
+    "drum_diameter_mm": 700.0,
+    "separation_rotor_diameter_mm": 700.0,
+    "channel_width_mm": 2500.0,
+    "separation_area_m2": 9.0,
+    "cleaning_area_m2": 9.0,
+    "tank_volume_l": 20000.0,
+    "unloading_rate_l_s": 20.0,
+    "thousand_kernel_mass_g": 46.0,
+    "bulk_density_kg_hl": 60.0,
+    "straw_to_grain": 2.0,
+    "straw_yield_t_ha": 14.0,
+}
+
+
+@pytest.mark.parametrize("field", sorted(OVERRIDES))
+def test_every_override_moves_something_beside_its_own_echo(field: str) -> None:
+    question = replace(WHEAT, machine_class="hybrid")
+    before, after = recommend(TABLE, question), recommend(TABLE, replace(question, **{field: OVERRIDES[field]}))
+    assert (before.settings, before.ground_speed, before.output) != (after.settings, after.ground_speed, after.output)
+
+
+def test_a_full_tank_counts_in_the_power_limit() -> None:
+    """Balance of forces: a heavier machine needs more power uphill."""
+    uphill = replace(WHEAT, slope_along_deg=8.0)
+    limits = {
+        volume: {
+            one.code: one.speed_km_h
+            for one in recommend(TABLE, replace(uphill, tank_volume_l=volume)).ground_speed.limits
+        }
+        for volume in (1000.0, 17000.0)
+    }
+    assert limits[17000.0]["power"] < limits[1000.0]["power"]
+
+
+def test_every_limit_and_figure_says_how_it_is_known() -> None:
+    answer = recommend(TABLE, WHEAT)
+    for entry in (*answer.ground_speed.limits, *answer.output):
+        assert entry.proof.sources
+
+
+def test_headers_in_use_for_a_crop_are_accepted() -> None:
+    for crop in TABLE.crops.values():
+        for header in (crop.header, *crop.other_headers):
+            answer = ask(crop.id, "walker", header=header)
+            assert ("reel_index" in by_id(answer)) <= (header == "reel")
 
 
 def test_an_uncovered_crop_says_why() -> None:
