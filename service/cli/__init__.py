@@ -1,0 +1,71 @@
+"""The command line: serve, try, look at the knowledge table, write the API description.
+
+Inside: which commands there are, and how a refusal is told. Outside: the commands themselves, one
+module each.
+"""
+
+from typing import Annotated
+
+import typer
+
+from service import __version__
+from service.cli.console import complain
+from service.cli.demo import demo
+from service.cli.knowledge import knowledge
+from service.cli.serve import openapi, serve
+from service.errors import KnowledgeFault, ServiceError
+from service.knowledge.schema import LocalText
+from service.text import names
+
+commands = typer.Typer(
+    name="threshbook",
+    help="Set a grain combine harvester, measure its losses, choose the next adjustment.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+commands.command()(serve)
+commands.command()(demo)
+commands.add_typer(knowledge, name="knowledge")
+commands.command()(openapi)
+
+
+def _version(wanted: bool) -> None:  # noqa: FBT001 (typer calls it by position)
+    if wanted:
+        typer.echo(f"threshbook {__version__}")
+        raise typer.Exit
+
+
+@commands.callback()
+def root(
+    *,
+    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True)] = False,
+) -> None:
+    """Set a grain combine harvester, measure its losses, choose the next adjustment."""
+
+
+def app() -> None:
+    """Run the command line; a refusal is told in words, with exit code 1."""
+    try:
+        commands()
+    except KnowledgeFault as fault:
+        complain(f"The knowledge table has {len(fault.faults)} fault(s):", *fault.faults)
+        raise SystemExit(1) from None
+    except ServiceError as refusal:
+        complain(f"{refusal.code.replace('_', ' ')}: {refusal.field}", *_facts(refusal))
+        raise SystemExit(1) from None
+
+
+def _facts(refusal: ServiceError) -> list[str]:
+    """The facts that are there, one a line: given, nearest, allowed."""
+    found = []
+    for name, value in refusal.facts.items():
+        if value not in (None, "", []):
+            found.append(f"{name.replace('_', ' ')}: {_written(value)}")
+    return found
+
+
+def _written(value: object) -> str:
+    if isinstance(value, LocalText):
+        return names(value, "en")
+    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)

@@ -1,0 +1,74 @@
+"""`threshbook serve` and `threshbook openapi`: run the service, write its description."""
+
+import os
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+import uvicorn
+from fastapi import FastAPI
+from pydantic import ValidationError
+
+from service.api.app import create_app, openapi_text
+from service.cli.console import complain
+from service.config import PREFIX, Settings, settings_table
+from service.knowledge.load import load_table
+
+_HELP = {
+    line.name: f"{line.help} [{line.variable}{'=' + line.default if line.default else ''}]" for line in settings_table()
+}
+
+
+def serve(
+    host: Annotated[str | None, typer.Option(help=_HELP["host"])] = None,
+    port: Annotated[int | None, typer.Option(help=_HELP["port"])] = None,
+    workers: Annotated[int | None, typer.Option(help=_HELP["workers"])] = None,
+    extra_crops: Annotated[Path | None, typer.Option(help=_HELP["extra_crops"])] = None,
+) -> None:
+    """Run the service. Each option may also stand in the environment; the option wins."""
+    given = {"host": host, "port": port, "workers": workers, "extra_crops": extra_crops}
+    # worker processes read the environment, so the options go there
+    os.environ.update({PREFIX + name.upper(): str(value) for name, value in given.items() if value is not None})
+    settings = _settings()
+    application: FastAPI | str
+    if settings.workers == 1:
+        application = create_app(settings)
+    else:
+        load_table(extra_crops=settings.extra_crops)  # a fault shall be told once, not by every worker
+        application = "service.cli.serve:worker"
+    uvicorn.run(
+        application,
+        factory=settings.workers > 1,
+        host=settings.host,
+        port=settings.port,
+        workers=settings.workers,
+        log_level=settings.log_level,
+        server_header=False,
+        timeout_graceful_shutdown=10,
+    )
+
+
+def worker() -> FastAPI:
+    """Build the application of one worker process."""
+    return create_app(Settings())
+
+
+def openapi(
+    write: Annotated[Path | None, typer.Option(help="File to write; without it, to the screen.")] = None,
+) -> None:
+    """Write the OpenAPI description of the service."""
+    text = openapi_text(create_app(Settings(extra_crops=None)))
+    if write is None:
+        sys.stdout.write(text)
+    else:
+        write.parent.mkdir(parents=True, exist_ok=True)
+        write.write_text(text, encoding="utf-8")
+
+
+def _settings() -> Settings:
+    try:
+        return Settings()
+    except ValidationError as error:
+        complain(*(f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in error.errors()))
+        raise typer.Exit(1) from None
