@@ -9,8 +9,6 @@ class Contribution(Evidence):
     """What one condition adds to or takes from a start value."""
 
     code: str = Field(examples=["base", "reference", "grain_moisture", "straw_condition", "use", "priority"])
-        examples=["base", "reference", "grain_moisture", "straw_condition", "yield_ratio", "use", "priority"]
-    )
     name: str
     amount: Amount
     origin: str = Field(description="Row or response of the knowledge table, or the speed limit that binds.")
