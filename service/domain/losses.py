@@ -1,8 +1,8 @@
-"""From what lies on the ground to the loss of each place, its share of the yield and its value.
+"""From what lies on the ground to the loss of a place, its share of the yield and its value.
 
-Inside: concentration of the strip behind the machine, the split into pre-harvest, header and machine
-loss, percent of yield, money, the whole-swath method. Outside: counts to mass (`kernel_counts`),
-limits (`sampling`, `weighing`, `intervals`), targets (knowledge table).
+Inside: concentration of the strip behind the machine, loss as a weighted sum of what was found, percent
+of yield, bushels, money. Outside: counts to mass (`kernel_counts`), limits of what was found
+(`sampling`, `weighing`), arithmetic with limits (`intervals`), targets (knowledge table).
 
 Three places are compared. Standing crop: what fell before the machine came. Cut ground ahead of the
 discharge or beside it: that plus what the header lost. Discharge strip: that plus what left the
@@ -10,21 +10,16 @@ machine, gathered from the cut width into the discharge width. The concentration
 machine's share alone; what already lay on the ground was not concentrated.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from typing import Final
 
+from service.domain.intervals import combined, propagated, scaled
 from service.domain.ranges import INF, above, within
+from service.domain.types import Interval
 from service.errors import OutOfRange
 
-
-@dataclass(frozen=True, slots=True)
-class LossSplit:
-    """Loss of each place, all in the unit that went in. A share below zero is sampling noise."""
-
-    preharvest: float
-    header: float
-    machine: float
-    caused: float  # header + machine
-    total: float
+Weighted = tuple[float, float, Interval]  # weight as it lies, weight where gathered into the strip, density
+_POUND_KG: Final = 0.45359237
 
 
 def concentration_factor(cut_width_m: float, discharge_width_m: float) -> float:
@@ -67,90 +62,63 @@ def concentration_factor(cut_width_m: float, discharge_width_m: float) -> float:
     return cut_width_m / discharge_width_m
 
 
-def field_loss(strip_loss: float, concentration: float) -> float:
-    """Loss over the cut width from what a pan caught in the discharge strip.
+def ground_loss_kg_ha(
+    counted: Sequence[Weighted], weighed: Sequence[Weighted], strip_share: Interval, thousand_kernel_mass_g: Interval
+) -> Interval:
+    """Loss over the field from the densities that were found, each with its weights.
 
     Parameters
     ----------
-    strip_loss : float
-        Caught from the machine alone, per area of the pan, >= 0. [any per area]
-    concentration : float
-        Concentration factor, >= 1. [1]
+    counted : sequence of (float, float, Interval)
+        Weight of the density as it lies, weight where it was gathered into the strip, and kernels per
+        area with limits. [{kernel}/m2]
+    weighed : sequence of (float, float, Interval)
+        The same for what was weighed. [g/m2]
+    strip_share : Interval
+        Discharge width over cut width, the inverse of the concentration factor, 0 to 1. [1]
+    thousand_kernel_mass_g : Interval
+        Mass of a thousand kernels, low >= 0. [g]
 
     Returns
     -------
-    float
-        Loss per area of field. [any per area]
+    Interval
+        Loss per area of field with limits; negative where sampling has it so. [kg/har]
 
     Raises
     ------
     OutOfRange
-        If an input lies outside its range.
+        If strip share or kernel mass lies outside its range.
 
     Notes
     -----
-    For a frame on the ground take off what lay there before: `split_losses`.
-
-    References
-    ----------
-    Canola Council of Canada (2017), drop-pan question: pan loss over concentration factor.
-
-    Examples
-    --------
-    >>> field_loss(322.8, 6)
-    53.800000000000004
-    """
-    within("strip_loss", strip_loss, 0, INF, "1")
-    within("concentration", concentration, 1, INF, "1")
-    return strip_loss / concentration
-
-
-def split_losses(standing: float, cut_ground: float, discharge: float, concentration: float) -> LossSplit:
-    """Split what was found in three places into pre-harvest, header and machine loss.
-
-    Parameters
-    ----------
-    standing : float
-        Found in the standing crop, >= 0. [any per area]
-    cut_ground : float
-        Found on cut ground ahead of or beside the discharge, >= 0. [any per area]
-    discharge : float
-        Found on the ground in the discharge strip, >= 0. [any per area]
-    concentration : float
-        Concentration factor, >= 1. [1]
-
-    Returns
-    -------
-    LossSplit
-        Loss per area of field. [any per area]
-
-    Raises
-    ------
-    OutOfRange
-        If an input lies outside its range.
-
-    Notes
-    -----
-    header = cut ground - standing; machine = (discharge - cut ground) / concentration;
-    total = cut ground + machine.
+    sum (a + b q) d, q the strip share. With P standing, B cut ground, A discharge: pre-harvest = P,
+    header = B - P, machine = q (A - B), total = (1 - q) B + q A. So a density that enters a loss twice
+    is never taken as two independent ones, the kernel mass is one factor for all counts, and an
+    uncertain q moves what was gathered alone.
 
     References
     ----------
     Minnesota and North Dakota wheat growers (2003); North Dakota State University, Sunflower
     Production; University of Missouri Extension G1280 (1993); Western Australian department of
-    agriculture, Calculating harvesting losses (2018). All four agree on the procedure.
+    agriculture, Calculating harvesting losses (2018). All four agree on the procedure. Limits: Zou and
+    Donner (2008), as in `combined`.
 
     Examples
     --------
-    >>> split_losses(3, 13, 133, 6)
-    LossSplit(preharvest=3, header=10, machine=20.0, caused=30.0, total=33.0)
+    >>> sixth, mass = Interval(1 / 6, 1 / 6, 1 / 6), Interval(40, 40, 40)
+    >>> strip, ground = Interval(133, 111, 158), Interval(13, 7, 22)
+    >>> round(ground_loss_kg_ha([(0, 1, strip), (0, -1, ground)], [], sixth, mass).value, 6)
+    8.0
     """
-    for field, value in (("standing", standing), ("cut_ground", cut_ground), ("discharge", discharge)):
-        within(field, value, 0, INF, "1")
-    within("concentration", concentration, 1, INF, "1")
-    header = cut_ground - standing
-    machine = (discharge - cut_ground) / concentration
-    return LossSplit(standing, header, machine, header + machine, standing + header + machine)
+    q = strip_share.value
+    if not 0 <= strip_share.low <= q <= strip_share.high <= 1:
+        raise OutOfRange("strip_share", q, 0, 1, "1")
+    grams = scaled(thousand_kernel_mass_g, 1 / 1000)
+    kernels, mass = (combined([(a + b * q, d) for a, b, d in found]) for found in (counted, weighed))
+    gathered = sum(b * d.value for _, b, d in counted) * grams.value + sum(b * d.value for _, b, d in weighed)
+    ends = [gathered * (end - q) for end in (strip_share.low, strip_share.high)]
+    width = Interval(0.0, min(ends), max(ends))
+    return scaled(combined([(1, propagated(kernels, grams)), (1, mass), (1, width)]), 10)
 
 
 def loss_share_pct(loss: float, harvested: float, other_loss: float = 0.0) -> float:
@@ -232,42 +200,35 @@ def loss_for_share(share_pct: float, harvested: float) -> float:
     return harvested * share_pct / (100 - share_pct)
 
 
-def share_of_harvest_pct(loss: float, harvested: float) -> float:
-    """Loss as percent of the harvested yield, the other denominator in print.
+def bushels_per_tonne(bushel_lb: float) -> float:
+    """Bushels in a tonne.
 
     Parameters
     ----------
-    loss : float
-        Loss, >= 0. [any per area]
-    harvested : float
-        Yield that reached the tank, > 0. [any per area]
+    bushel_lb : float
+        Legal mass of a bushel, > 0. [[lb_av]]
 
     Returns
     -------
     float
-        Loss over harvested yield. [%]
+        Bushels per tonne. [1/t]
 
     Raises
     ------
     OutOfRange
-        If an input lies outside its range.
-
-    Notes
-    -----
-    Always above `loss_share_pct`; to compare figures from sources that divide so.
+        If the input lies outside its range.
 
     References
     ----------
-    Definition.
+    Definition: 1 lb = 0.45359237 kg.
 
     Examples
     --------
-    >>> share_of_harvest_pct(217, 2000)
-    10.85
+    >>> round(bushels_per_tonne(60), 3)
+    36.744
     """
-    within("loss", loss, 0, INF, "1")
-    above("harvested", harvested, 0, "1")
-    return 100 * loss / harvested
+    above("bushel_lb", bushel_lb, 0, "[lb_av]")
+    return 1000 / (bushel_lb * _POUND_KG)
 
 
 def loss_value(loss: float, price: float) -> float:
@@ -302,44 +263,3 @@ def loss_value(loss: float, price: float) -> float:
     within("loss", loss, 0, INF, "1")
     within("price", price, 0, INF, "1")
     return loss * price
-
-
-def whole_swath_loss_kg_ha(mass_g: float, swath_length_m: float, cut_width_m: float) -> float:
-    """Loss from all grain on a piece of the full cut: swath, chaff and stubble together.
-
-    Parameters
-    ----------
-    mass_g : float
-        Grain gathered, >= 0. [g]
-    swath_length_m : float
-        Length of swath gathered, > 0. [m]
-    cut_width_m : float
-        Cut width over which it was gathered, > 0. [m]
-
-    Returns
-    -------
-    float
-        Loss per area of field. [kg/har]
-
-    Raises
-    ------
-    OutOfRange
-        If an input lies outside its range.
-
-    Notes
-    -----
-    No concentration factor: the strip is as wide as the cut.
-
-    References
-    ----------
-    Definition; the method with 1 m of swath is in Farmers Weekly, Accurately assessing combine losses.
-
-    Examples
-    --------
-    >>> whole_swath_loss_kg_ha(90, 1.0, 9.0)
-    100.0
-    """
-    within("mass_g", mass_g, 0, INF, "g")
-    above("swath_length_m", swath_length_m, 0, "m")
-    above("cut_width_m", cut_width_m, 0, "m")
-    return 10 * mass_g / (swath_length_m * cut_width_m)

@@ -1,8 +1,8 @@
 """Ground-loss assessment: from frames on the ground to the loss of each place and what it costs.
 
-Inside: the whole answer: percent, money, verdicts, pocket card, rules, what to say. Outside: reading
-the question (`ground_loss_terms`), pooling frames (`ground_loss_frames`), loss by place
-(`ground_loss_places`).
+Inside: the whole answer: percent, money, verdicts, pocket card, rules. Outside: reading the question
+(`ground_loss_terms`), pooling frames (`ground_loss_frames`), loss by place (`ground_loss_places`), losses
+that cannot be and what the method leaves open (`ground_loss_doubts`).
 """
 
 from collections.abc import Iterator, Sequence
@@ -10,11 +10,12 @@ from typing import Final, Literal
 
 from service.domain.kernel_counts import kernels_in_frame, mass_loss_kg_ha, rule_kernel_mass_g
 from service.domain.losses import loss_for_share, loss_share_pct, loss_value
-from service.domain.types import Interval, Message, Quantity
+from service.domain.types import Interval, Message
 from service.errors import UnknownName
 from service.knowledge.table import KnowledgeTable
-from service.usecases.ground_loss_frames import Ground, read_frames
-from service.usecases.ground_loss_places import PARTS, Places, locate
+from service.usecases.ground_loss_doubts import doubts, refuse_impossible
+from service.usecases.ground_loss_frames import read_frames
+from service.usecases.ground_loss_places import Places, locate
 from service.usecases.ground_loss_terms import Terms, fits, read_terms
 from service.usecases.loss_types import (
     CardLine,
@@ -34,9 +35,6 @@ CAUTIONS: Final = (
     "caution.bystanders_behind",
     "caution.machine_manual_first",
 )
-_SMALL_SEED_G: Final = 10.0  # below this seeds are too many and too fine to count
-_FEW_KERNELS: Final = 5.0  # a frame that holds fewer at 1 % loss is too small
-_LARGE_FRAME_M2: Final = 1.0
 
 
 def assess(table: KnowledgeTable, question: LossQuestion) -> GroundLoss:
@@ -56,6 +54,7 @@ def assess(table: KnowledgeTable, question: LossQuestion) -> GroundLoss:
     terms = read_terms(table, question)
     ground = read_frames(question.frames, terms.kernel_mass.limits.value)
     places = locate(ground, terms)
+    refuse_impossible(question, terms, places)
     losses = _losses(places, terms)
     return GroundLoss(
         crop=terms.crop.id,
@@ -77,7 +76,7 @@ def assess(table: KnowledgeTable, question: LossQuestion) -> GroundLoss:
         card=tuple(_card(terms, question.frames)),
         rules=tuple(_rules(terms)),
         definition=Message("loss.definition"),
-        warnings=tuple(_warnings(question, terms, ground, places)),
+        warnings=tuple(doubts(question, terms, ground, places, losses)),
         cautions=tuple(Message(code) for code in CAUTIONS),
         revision=table.revision,
         digest=table.digest,
@@ -169,47 +168,3 @@ def _rules(terms: Terms) -> Iterator[RuleCheck]:
         implied = rule_kernel_mass_g(rule.kernels, rule.area_m2, rule.loss_kg_ha)
         ratio = implied / terms.kernel_mass.limits.value
         yield RuleCheck(rule.text, implied, ratio, fits(ratio), proof(rule))
-
-
-def _warnings(question: LossQuestion, terms: Terms, ground: Ground, places: Places) -> Iterator[Message]:
-    coverage = terms.crop.coverage["ground_loss"]
-    if coverage.why is not None:
-        yield Message("loss.partial_cover", {"why": coverage.why})
-    counted = any(pool.everything.counted for pool in ground.pools.values())
-    if terms.kernel_mass.origin != "default" or counted:
-        yield from terms.kernel_mass.warnings
-    yield from _frame_size(question.frames, terms)
-    yield from ground.warnings
-    yield from places.warnings
-    yield from _method(question, terms, ground, places)
-
-
-def _frame_size(frames: Sequence[FrameSet], terms: Terms) -> Iterator[Message]:
-    """Seeds too fine to count, or so large that a frame holds hardly any."""
-    mass = terms.kernel_mass.limits.value
-    if mass < _SMALL_SEED_G and any(one.kernels for one in frames):
-        yield Message("loss.small_seed", {"mass": Quantity(mass, "g")})
-    one_percent = loss_for_share(1.0, terms.yield_t_ha * 1000)
-    for one in frames:
-        even = one_percent * (terms.concentration if one.place == "discharge" else 1.0)
-        kernels = kernels_in_frame(even, mass, one.area_m2)
-        if one.area_m2 < _LARGE_FRAME_M2 and kernels < _FEW_KERNELS:
-            facts = {"kernels": round(kernels, 1), "area": Quantity(one.area_m2, "m2")}
-            yield Message("loss.frame_too_small", {**facts, "place": Message(f"place.{one.place}")})
-
-
-def _method(question: LossQuestion, terms: Terms, ground: Ground, places: Places) -> Iterator[Message]:
-    """What the way of measuring leaves open."""
-    discharge = any(one.place == "discharge" for one in question.frames)
-    if question.spreading == "spread" and discharge:
-        yield Message("loss.spreader_running")
-        if "outside" in ground.pools:
-            yield Message("loss.outside_spread")
-    if terms.concentration > 1 and "machine" in places.losses:
-        yield Message("loss.concentration", {"factor": round(terms.concentration, 2)})
-    if question.header == "pickup":
-        yield Message("loss.pickup")
-    if terms.crop.group == "maize" and any(part in places.losses for part in PARTS):
-        yield Message("loss.ears")
-    if "total" not in places.losses:
-        yield Message("loss.share_without")

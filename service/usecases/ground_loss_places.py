@@ -1,25 +1,27 @@
 """Which loss follows from which frames, and how sure it is.
 
-Inside: each loss as a weighted sum of pooled densities, its limits, what cannot be told and why.
-Outside: pooling (`ground_loss_frames`), percent, money and verdicts (`ground_loss`).
-
-A loss is sum (a + b q) d over densities d, where q = discharge width / cut width. So densities that
-enter two losses are never counted as independent of each other, the kernel mass is one factor for
-all, and q touches the machine's share alone.
+Inside: which pooled densities enter each loss with which weights, losses as people can read them, what
+cannot be told and why. Outside: pooling (`ground_loss_frames`), the weighted sum and its limits
+(`domain.losses`), percent, money and verdicts (`ground_loss`).
 """
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from service.domain.intervals import combined, propagated, scaled
+from service.domain.intervals import combined
+from service.domain.kernel_counts import kernel_loss_kg_ha
+from service.domain.losses import Weighted, ground_loss_kg_ha
 from service.domain.sampling import garwood_interval
 from service.domain.types import Interval, Message, Quantity
-from service.usecases.ground_loss_frames import Density, Ground, Group, Kind, Pool
+from service.usecases.ground_loss_frames import Ground, Group, Kind, Pool
 from service.usecases.ground_loss_terms import Terms
 from service.usecases.loss_types import NotMeasured
 
+# how a pooled density enters a loss: weight as it lies, weight where gathered into the strip
 Form = Mapping[tuple[Group, Kind], tuple[float, float]]
+_ON_CUT_GROUND: Final[Form] = {("cut", "everything"): (1, 0)}
+_IN_THE_STRIP: Final[Form] = {("ground", "everything"): (0, 1)}
 PARTS: Final = ("preharvest", "header", "machine")
 _WHY: Final = {
     "preharvest": "loss.why_no_standing",
@@ -76,16 +78,12 @@ class _Meter:
 
     def loss(self, form: Form) -> Interval:
         """Value and limits, negative where sampling has it so."""
-        counted: list[tuple[float, Interval]] = []
-        weighed: list[tuple[float, Interval]] = []
-        for key, (a, b) in form.items():
-            density = self._density(key)
-            (counted if density.counted else weighed).append((a + b * self.strip.value, density.limits))
-        grams = scaled(self.kernel_mass_g, 1 / 1000)
-        mass = combined(
-            [(1, propagated(combined(counted), grams)), (1, combined(weighed)), (1, self._strip_error(form))]
-        )
-        return scaled(mass, 10)
+        counted: list[Weighted] = []
+        weighed: list[Weighted] = []
+        for (group, kind), (a, b) in form.items():
+            density = self.pools[group].densities[kind]
+            (counted if density.counted else weighed).append((a, b, density.limits))
+        return ground_loss_kg_ha(counted, weighed, self.strip, self.kernel_mass_g)
 
     def reported(self, form: Form, signed: Interval) -> Interval:
         """Loss that people can read: at least zero, and where it is zero, a limit that is not."""
@@ -93,31 +91,14 @@ class _Meter:
             return Interval(signed.value, max(0.0, signed.low), signed.high)
         return Interval(0.0, 0.0, max(signed.high, self._unseen(form)))
 
-    def _strip_error(self, form: Form) -> Interval:
-        """What the uncertain strip width adds: the concentrated part times the error of q."""
-        part = sum(b * self._grams(key) for key, (_, b) in form.items())
-        ends = [part * (end - self.strip.value) for end in (self.strip.low, self.strip.high)]
-        return Interval(0.0, min(ends), max(ends))
-
     def _unseen(self, form: Form) -> float:
         """Upper limit had the frames that speak for this loss held no kernel at all."""
+        none = garwood_interval(0).high
         return max(
-            (a + b * self.strip.value)
-            * garwood_interval(0).high
-            / self.pools[group].area_m2
-            * self.kernel_mass_g.value
-            / 100
+            (a + b * self.strip.value) * kernel_loss_kg_ha(none / self.pools[group].area_m2, self.kernel_mass_g.value)
             for (group, _), (a, b) in form.items()
             if a + b > 0
         )
-
-    def _grams(self, key: tuple[Group, Kind]) -> float:
-        density = self._density(key)
-        return density.limits.value * (self.kernel_mass_g.value / 1000 if density.counted else 1)
-
-    def _density(self, key: tuple[Group, Kind]) -> Density:
-        group, kind = key
-        return self.pools[group].densities[kind]
 
 
 def _forms(pools: Mapping[Group, Pool]) -> dict[str, Form]:
@@ -127,7 +108,7 @@ def _forms(pools: Mapping[Group, Pool]) -> dict[str, Form]:
     if standing:
         forms["preharvest"] = standing
     if "cut" in pools:
-        forms["header"] = _minus({("cut", "everything"): (1, 0)}, standing)
+        forms["header"] = _minus(_ON_CUT_GROUND, standing)
     machine = next(iter(_machine_forms(pools)), None)
     if machine is not None:
         forms["machine"] = machine
@@ -148,7 +129,7 @@ def _machine_forms(pools: Mapping[Group, Pool]) -> Iterator[Form]:
     if "pan" in pools:
         yield {("pan", "everything"): (0, 1)}
     if "ground" in pools and "cut" in pools:
-        yield {("ground", "everything"): (0, 1), ("cut", "everything"): (0, -1)}
+        yield {**_IN_THE_STRIP, ("cut", "everything"): (0, -1)}
 
 
 def _threshing_form(pools: Mapping[Group, Pool]) -> Form:
@@ -165,26 +146,41 @@ def _threshing_form(pools: Mapping[Group, Pool]) -> Form:
 
 
 def _sums(meter: _Meter, forms: Mapping[str, Form], losses: Mapping[str, Interval]) -> dict[str, Interval]:
-    """Caused and total, each the sum of its reported parts."""
+    """Caused and total where header and machine can be told; total alone where the strip is the whole cut."""
     sums = {}
     if "header" in forms and "machine" in forms:
         if "preharvest" in forms:
-            sums["caused"] = _sum(meter, forms, losses, ("header", "machine"))
-        sums["total"] = _sum(meter, forms, losses, tuple(part for part in PARTS if part in forms))
+            sums["caused"] = _caused(meter, forms, losses)
+        sums["total"] = _total(meter, forms["machine"], losses["machine"])
+    elif "ground" in meter.pools and meter.strip.value == 1:
+        sums["total"] = meter.reported(_IN_THE_STRIP, meter.loss(_IN_THE_STRIP))
     return sums
 
 
-def _sum(meter: _Meter, forms: Mapping[str, Form], losses: Mapping[str, Interval], parts: tuple[str, ...]) -> Interval:
-    """Sum of parts. One that was not seen stays out of the value and lends its upper limit."""
+def _caused(meter: _Meter, forms: Mapping[str, Form], losses: Mapping[str, Interval]) -> Interval:
+    """Header and machine. One that was not seen stays out of the value and lends its upper limit."""
     seen: Form = {}
     unseen = []
-    for part in parts:
+    for part in ("header", "machine"):
         if losses[part].value > 0:
             seen = _plus(seen, forms[part])
         else:
             unseen.append((1.0, losses[part]))
     found = combined([(1.0, meter.loss(seen)), *unseen])
     return Interval(max(0.0, found.value), max(0.0, found.low), found.high)
+
+
+def _total(meter: _Meter, form: Form, machine: Interval) -> Interval:
+    """What lies on cut ground and what the machine added to it.
+
+    Not the sum of the parts: what fell before harvest lies on cut ground too, whatever the standing crop
+    showed, and the limits of three parts together would be wider than those of the two densities.
+    """
+    if machine.value > 0:
+        whole = _plus(_ON_CUT_GROUND, form)
+        return meter.reported(whole, meter.loss(whole))
+    found = combined([(1.0, meter.loss(_ON_CUT_GROUND)), (1.0, machine)])
+    return Interval(found.value, max(0.0, found.low), found.high)
 
 
 def _plus(first: Form, second: Form, sign: float = 1) -> Form:
@@ -213,7 +209,7 @@ def _dominant(losses: Mapping[str, Interval]) -> str | None:
 
 def _why(code: str, pools: Mapping[Group, Pool], meter: _Meter, losses: Mapping[str, Interval]) -> Message:
     if code == "machine" and "ground" in pools:
-        most = meter.loss({("ground", "everything"): (0, 1)}).high
+        most = meter.loss(_IN_THE_STRIP).high
         return Message("loss.why_machine_needs_cut_ground", {"most": Quantity(most, "kg/har")})
     if code == "machine" and ("straw" in pools or "chaff" in pools):
         return Message("loss.why_one_catch")
@@ -230,6 +226,8 @@ def _warnings(
         yield Message("loss.header_includes_preharvest")
     if "header" in forms and signed["header"].high < 0:
         yield Message("loss.fewer_on_cut_ground")
+    if "header" in forms and signed["header"].value < 0:
+        yield Message("loss.standing_above_cut")
     if "machine" in forms and signed["machine"].high < 0:
         yield Message("loss.fewer_behind")
     if ("ground", "everything") in forms.get("machine", {}):

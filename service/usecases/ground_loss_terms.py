@@ -6,9 +6,8 @@ Inside: reading and refusing these. Outside: the frames (`ground_loss_frames`).
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from service.domain.bushels import bushels_per_tonne
-from service.domain.kernel_counts import rule_kernel_mass_g
-from service.domain.losses import concentration_factor
+from service.domain.kernel_counts import kernels_ft2_per_bu_ac, rule_kernel_mass_g
+from service.domain.losses import bushels_per_tonne, concentration_factor
 from service.domain.machine import area_rate_ha_h
 from service.domain.types import Interval, Message, Quantity
 from service.errors import Contradiction, InvalidInput, NotCovered, OutOfRange
@@ -23,6 +22,7 @@ from service.usecases.settings_types import Proof
 SQUARE_FOOT_M2: Final = 0.3048**2
 RULE_FITS_PCT: Final = 20.0  # published rules of one crop lie as far apart, because kernel mass does
 _Z: Final = 1.96
+_WIDE: Final = 1.8  # highest over lowest kernel mass; one type of seed spans less
 _UNBELIEVABLE: Final = 3.0  # a kernel mass this many times outside the crop's range is a slip of the unit
 
 
@@ -41,6 +41,7 @@ class Terms:
     """Everything but the frames. `strip` is discharge width over cut width, with 95 % limits."""
 
     crop: CropFile
+    header: str
     yield_t_ha: float
     bushel_lb: float | None
     kernel_mass: KernelMass
@@ -71,6 +72,7 @@ def read_terms(table: KnowledgeTable, question: LossQuestion) -> Terms:
         raise Contradiction(["discharge_width_m", "cut_width_m"], "loss.discharge_wider", cut=cut, discharge=strip)
     return Terms(
         crop=crop,
+        header=_header(crop, question.header),
         yield_t_ha=yield_of(crop, question.yield_t_ha, question.yield_bu_ac),
         bushel_lb=crop.physical.bushel_mass.value if crop.physical.bushel_mass else None,
         kernel_mass=_kernel_mass(crop, question),
@@ -88,6 +90,14 @@ def _covered(table: KnowledgeTable, crop: CropFile, machine_class: str | None) -
     coverage = crop.coverage["ground_loss"]
     if coverage.level == "none":
         raise NotCovered("crop", "ground_loss", crop.id, coverage.why)
+
+
+def _header(crop: CropFile, given: str | None) -> str:
+    """Header of the question, else the crop's usual one."""
+    header = crop.header if given is None else given
+    if header not in (crop.header, *crop.other_headers):
+        raise Contradiction(["header", "crop"], "reason.header_crop", header=header, crop=crop.names, usual=crop.header)
+    return header
 
 
 def _strip(question: LossQuestion) -> Interval:
@@ -117,13 +127,11 @@ def usual_mass(crop: CropFile) -> Interval:
 
 def _default_mass(crop: CropFile) -> KernelMass:
     usual = usual_mass(crop)
-    facts = {"crop": crop.names, **_range(usual)}
-    return KernelMass(
-        usual,
-        "default",
-        proof(crop.physical.thousand_kernel_mass),
-        (Message("loss.kernel_mass_default", {**facts, "mass": Quantity(usual.value, "g")}),),
-    )
+    facts = {"crop": crop.names, "mass": Quantity(usual.value, "g"), **_range(usual)}
+    warnings = [Message("loss.kernel_mass_default", facts)]
+    if usual.high > _WIDE * usual.low:
+        warnings.append(Message("loss.kernel_mass_wide", {"crop": crop.names, **_range(usual)}))
+    return KernelMass(usual, "default", proof(crop.physical.thousand_kernel_mass), tuple(warnings))
 
 
 def _own_mass(crop: CropFile, mass_g: float, error_pct: float) -> KernelMass:
@@ -144,8 +152,10 @@ def _rule_mass(crop: CropFile, kernels_ft2: float) -> KernelMass:
     field, usual = "rule_kernels_per_ft2_per_bu_ac", usual_mass(crop)
     if crop.physical.bushel_mass is None:
         raise InvalidInput(field, reason="loss.rule_no_bushel", crop=crop.names)
-    implied = rule_kernel_mass_g(kernels_ft2, SQUARE_FOOT_M2, mass_kg_ha(1, crop.physical.bushel_mass.value))
-    facts = {"crop": crop.names, "implied": Quantity(implied, "g"), **_range(usual)}
+    bushel_lb = crop.physical.bushel_mass.value
+    implied = rule_kernel_mass_g(kernels_ft2, SQUARE_FOOT_M2, mass_kg_ha(1, bushel_lb))
+    fitting = round(kernels_ft2_per_bu_ac(usual.value, bushel_lb), 1)
+    facts = {"crop": crop.names, "implied": Quantity(implied, "g"), "fitting": fitting, **_range(usual)}
     if not usual.low <= implied <= usual.high:
         raise Contradiction([field, "crop"], "loss.rule_mass_outside", **facts)
     ratio = implied / usual.value

@@ -22,6 +22,9 @@ class FrameSet:
     `unthreshed_kernels` are those still in heads, rubbed out and counted apart, one number a frame.
     `surface` says whether a discharge frame lay on the ground, where earlier loss is found too, or was
     a pan that caught only what left the machine. Straw or chaff caught apart always came from a pan.
+
+    A whole swath, gathered with all the grain below and beside it, is a discharge frame of length x cut
+    width with the cut width as discharge width: nothing is concentrated, and it holds the total loss.
     """
 
     place: Place
@@ -38,6 +41,8 @@ class LossQuestion:
     """What was found on the ground.
 
     Give `yield_t_ha` or `yield_bu_ac`: what was harvested, at the moisture of the lost grain.
+    `concentration_scope` says what the asker divides by the concentration factor. Only the machine's share
+    is right; "everything" is the usual mistake, which a client can name in order to be told why not.
     """
 
     crop: str

@@ -10,12 +10,9 @@ from service.domain.kernel_counts import (
     kernel_loss_kg_ha,
     kernels_ft2_per_bu_ac,
     kernels_in_frame,
-    loss_by_rule,
     mass_loss_kg_ha,
-    row_length,
     rule_kernel_mass_g,
     strip_depth,
-    thousand_kernel_mass_g,
 )
 from service.errors import OutOfRange
 from service.units import bushels_per_acre, convert, mass_kg_ha
@@ -29,7 +26,6 @@ def test_counts_and_losses_are_inverses(loss: float, mass: float, area: float) -
     kernels = kernels_in_frame(loss, mass, area)
     assert kernel_loss_kg_ha(kernels / area, mass) == pytest.approx(loss)
     assert rule_kernel_mass_g(kernels, area, loss) == pytest.approx(mass)
-    assert loss_by_rule(kernels, kernels, loss) == pytest.approx(loss)
 
 
 @given(count=st.integers(1, 5000), mass=MASS, area=st.floats(0.01, 5))
@@ -77,7 +73,7 @@ def test_five_small_beans_are_one_bushel_of_pounds_not_of_kilograms() -> None:
 
 
 def test_one_row_at_thirty_inches_is_not_187_feet() -> None:
-    assert 187 / row_length(435.6, 2.5, 1) == pytest.approx(1.07, abs=0.005)
+    assert 187 / strip_depth(435.6, 2.5) == pytest.approx(1.07, abs=0.005)
 
 
 @given(area=st.floats(0.1, 100), width=st.floats(0.5, 50))
@@ -95,20 +91,14 @@ def test_strip_encloses_the_area(area: float, width: float) -> None:
         lambda: kernels_in_frame(1, 40, 0),
         lambda: mass_loss_kg_ha(-1, 1),
         lambda: mass_loss_kg_ha(1, 0),
-        lambda: loss_by_rule(-1, 20, 1),
-        lambda: loss_by_rule(1, 0, 1),
-        lambda: loss_by_rule(1, 20, 0),
         lambda: rule_kernel_mass_g(0, 1, 1),
         lambda: rule_kernel_mass_g(1, 0, 1),
         lambda: rule_kernel_mass_g(1, 1, 0),
         lambda: kernels_ft2_per_bu_ac(0, 60),
         lambda: kernels_ft2_per_bu_ac(40, 0),
-        lambda: thousand_kernel_mass_g(0),
         lambda: strip_depth(0, 1),
         lambda: strip_depth(1, math.inf),
-        lambda: row_length(0, 1, 1),
-        lambda: row_length(1, 0, 1),
-        lambda: row_length(1, 1, 0),
+        lambda: strip_depth(1, 0),
     ],
 )
 def test_out_of_range_is_refused(call: object) -> None:
