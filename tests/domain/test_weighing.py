@@ -16,7 +16,7 @@ MASSES = st.lists(st.floats(0, 500), min_size=2, max_size=12)
 def test_density_lies_within_its_limits_and_is_never_negative(masses: list[float], area: float) -> None:
     found = weighed_density(masses, [area] * len(masses))
     assert 0 <= found.low <= found.value <= found.high
-    assert found.value == pytest.approx(sum(masses) / (area * len(masses)), abs=1e-12)
+    assert found.value == pytest.approx(sum(masses) / (area * len(masses)), rel=1e-12, abs=1e-12)
 
 
 @given(masses=MASSES)
