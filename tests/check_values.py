@@ -13,7 +13,7 @@ import json
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
@@ -21,6 +21,8 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
+from service.domain.linear_fit import Line
+from service.domain.monitor_line import ErrorModel, MonitorPair
 from service.domain.types import Interval
 
 FOLDER = Path(__file__).parent / "domain" / "check_values"
@@ -28,6 +30,7 @@ REQUIRED = ("id", "function", "arguments", "expected", "unit", "source", "locato
 OPTIONAL = ("known", "field", "tolerance", "reason")
 # computed: our own arithmetic on the named formula; guards against change, proves nothing
 STATUSES = ("published", "standard", "definition", "library", "computed")
+RECORDS: tuple[type[Any], ...] = (Interval, Line, MonitorPair, ErrorModel)
 KNOWN = ("", "read", "read_secondhand", "memory", "computed", "derived", "practice")
 
 
@@ -145,9 +148,11 @@ def _row(path: Path, number: int, cells: dict[str, str]) -> Row:
 
 
 def _argument(value: object) -> object:
-    """JSON as an argument: an object with value, low and high is an interval."""
-    if isinstance(value, dict) and set(value) == {"value", "low", "high"}:
-        return Interval(**value)
+    """JSON as an argument: an object with the fields of a record of the domain is that record."""
+    if isinstance(value, dict):
+        for record in RECORDS:
+            if set(value) == {one.name for one in fields(record)}:
+                return record(**value)
     if isinstance(value, list):
         return [_argument(item) for item in value]
     return value

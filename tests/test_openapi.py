@@ -151,7 +151,7 @@ def test_every_number_has_a_format_and_nothing_is_null() -> None:
 
 def test_answers_have_open_names_and_requests_closed_lists() -> None:
     schemas = DOCUMENT["components"]["schemas"]
-    requests = {"StartingSettingsRequest", "GroundLossRequest", "FrameRequest"}
+    requests = {"StartingSettingsRequest", "GroundLossRequest", "FrameRequest", "MonitorCalibrationRequest"}
     for where, node in nodes(schemas):
         if "enum" in node:
             assert where.split("/")[1] in requests, where

@@ -62,6 +62,9 @@ TWINS: Final[dict[str, Twin]] = {
     "discharge_width_ft": Twin("discharge_width_m", "[ft_i]", "m"),
     "ground_speed_mph": Twin("ground_speed_km_h", "[mi_i]/h", "km/h"),
     "area_rate_ac_h": Twin("area_rate_ha_h", "[acr_us]/h", "har/h"),
+    "measured_loss_bu_ac": Twin("measured_loss_kg_ha"),
+    "measured_loss_lb_ac": Twin("measured_loss_kg_ha", "[lb_av]/[acr_us]", "kg/har"),
+    "target_loss_lb_ac": Twin("target_loss_kg_ha", "[lb_av]/[acr_us]", "kg/har"),
 }
 
 _METRIC: Final[dict[str, Limit]] = {
@@ -99,6 +102,15 @@ _METRIC: Final[dict[str, Limit]] = {
     "ground_speed_km_h": Limit(0.3, 15, "km/h"),
     "field_efficiency_pct": Limit(5, 100, "%"),
     "area_rate_ha_h": Limit(0.01, 50, "har/h"),
+    "reading": Limit(0, 100000, ""),
+    "no_loss_readings": Limit(0, 100000, ""),
+    "reading_full_scale": Limit(0.001, 100000, ""),
+    "reading_error": Limit(0.000001, 100000, ""),
+    "measured_loss_kg_ha": Limit(0, 10000, "kg/har"),
+    "measured_loss_bu_ac": Limit(0, 250, "[bu_us]/[acr_us]"),
+    "error_pct": Limit(1, 100, "%"),
+    "target_loss_kg_ha": Limit(0.1, 5000, "kg/har"),
+    "target_loss_pct": Limit(0.01, 50, "%"),
 }
 
 

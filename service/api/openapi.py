@@ -23,7 +23,7 @@ versioned and source-cited knowledge table.
 The advice is a place to start. The machine's own manual, local rules and the person in the cab decide.
 """
 TAGS: Final = [
-    {"name": "advice", "description": "Starting settings and ground losses."},
+    {"name": "advice", "description": "Starting settings, ground losses, loss monitor."},
     {"name": "knowledge", "description": "The table that the advice rests on."},
     {"name": "service", "description": "Index, health, version, problems."},
 ]

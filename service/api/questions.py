@@ -13,6 +13,7 @@ from fastapi import Request
 from service.api.limits import TWINS
 from service.api.reader import Reader
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, RequestModel
+from service.api.requests_monitor import MonitorCalibrationRequest
 from service.errors import Contradiction, InvalidInput
 from service.usecases.loss_types import FrameSet, LossQuestion
 from service.usecases.settings_types import SettingsQuestion
@@ -21,6 +22,7 @@ from service.usecases.settings_types import SettingsQuestion
 _EITHER: Final[dict[type[RequestModel], tuple[str, ...]]] = {
     GroundLossRequest: ("cut_width_m", "discharge_width_m"),
     FrameRequest: ("area_m2",),
+    MonitorCalibrationRequest: ("cut_width_m", "ground_speed_km_h"),
 }
 
 
@@ -74,7 +76,7 @@ def _order(request: RequestModel) -> Any:
 def settings_question(http: Request, request: RequestModel, reader: Reader) -> SettingsQuestion:
     """Return the question of a starting-settings request, from the body or from the query."""
     resolved = resolve(request)
-    _remember(http, resolved.twins)
+    remember(http, resolved.twins)
     return SettingsQuestion(**_without_reader(resolved.values), revision=reader.revision)
 
 
@@ -87,7 +89,7 @@ def loss_question(http: Request, request: GroundLossRequest, reader: Reader) -> 
         twins |= inner.twins
         values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in inner.values.items()}
         frames.append(FrameSet(**values))
-    _remember(http, twins)
+    remember(http, twins)
     return LossQuestion(**resolved.values | {"frames": tuple(frames), "revision": reader.revision})
 
 
@@ -95,6 +97,7 @@ def _without_reader(values: Mapping[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in values.items() if name not in ReaderQuery.model_fields}
 
 
-def _remember(http: Request, twins: Mapping[str, str]) -> None:
+def remember(http: Request, twins: Mapping[str, str]) -> None:
+    """Keep the names the caller wrote for the problem answer."""
     # a refusal of the use case names the metric field; the caller must read the name he wrote
     http.state.twins = dict(twins)

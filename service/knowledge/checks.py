@@ -12,6 +12,8 @@ from typing import Final, get_args
 from service.knowledge.curves import LEVEL_ORDER, REFERENCE, curve_faults
 from service.knowledge.evidence import evidence_faults
 from service.knowledge.machine_schema import MachinesFile, SizeBand
+from service.knowledge.monitor import FIGURE_UNITS as MONITOR_UNITS
+from service.knowledge.monitor import monitor_faults
 from service.knowledge.schema import (
     ClassId,
     Coverage,
@@ -81,6 +83,7 @@ FIGURE_UNITS: Final = {
     "feed_exponent_low": "1",
     "feed_exponent_high": "1",
 }
+UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS
 
 
 def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
@@ -93,6 +96,7 @@ def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
     for file, crop in tree.crops.items():
         yield from crop_faults(file, crop, tree)
     yield from curve_faults(tree)
+    yield from monitor_faults(tree)
     yield from first_try_faults(tree)
     yield from evidence_faults(tree, whole=whole)
 
@@ -209,7 +213,7 @@ def unit_faults(tree: KnowledgeTree) -> Iterator[str]:
             if isinstance(entry, TradeMoisture):
                 unit = "%"
             elif isinstance(entry, Figure):
-                unit = FIGURE_UNITS[place[-1]]
+                unit = UNIT_OF[place[-1]]
             else:
                 continue
             if entry.unit != unit:

@@ -43,6 +43,8 @@ def digest(tree: KnowledgeTree) -> str:
     sets = tree.equilibrium.sets
     if sets:
         content["equilibrium"] = [asdict(row) for row in sorted(sets, key=lambda row: (row.crop, row.form, row.source))]
+    if tree.monitor is not None:
+        content["monitor"] = tree.monitor.model_dump(mode="json", exclude_none=True)
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
     return "sha256:" + hashlib.sha256(text.encode()).hexdigest()
 

@@ -53,4 +53,5 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         machines=tree.machines,
         responses=tree.responses,
         equilibrium=tree.equilibrium,
+        monitor=tree.monitor,
     )

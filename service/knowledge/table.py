@@ -30,6 +30,7 @@ from service.knowledge.schema import (
     Task,
     VocabularyEntry,
 )
+from service.knowledge.schema_monitor import MonitorFile
 
 Found = TypeVar("Found")
 MoistureBand = Literal["too_dry", "dry", "best", "damp", "too_wet"]
@@ -67,6 +68,7 @@ class KnowledgeTable:
     machines: MachinesFile
     responses: ResponsesFile
     equilibrium: EquilibriumTable
+    monitor: MonitorFile | None = None
 
     def crop(self, name: str, field: str = "crop") -> CropFile:
         """Find a crop by id, name in any language, alias or EPPO code.

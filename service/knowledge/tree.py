@@ -21,9 +21,11 @@ from service.knowledge.coefficients import FILE as EQUILIBRIUM
 from service.knowledge.coefficients import EquilibriumTable, read_equilibrium
 from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
+from service.knowledge.schema_monitor import MonitorFile
 
 PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
+MONITOR = "loss_monitor.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -41,6 +43,7 @@ class KnowledgeTree:
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
     local: frozenset[str] = frozenset()  # the keys of `crops` that come from an overlay
+    monitor: MonitorFile | None = None  # a folder may do without
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -53,6 +56,8 @@ class KnowledgeTree:
         yield VOCABULARY, self.vocabulary
         yield MACHINES, self.machines
         yield RESPONSES, self.responses
+        if self.monitor is not None:
+            yield MONITOR, self.monitor
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -127,6 +132,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     responses = read_file(folder / RESPONSES, RESPONSES, ResponsesFile, faults)
     sources = _read_folder(folder / "sources", "sources", SourcesFile, faults)
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
+    monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
@@ -134,7 +140,9 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         local = _read_folder(extra_crops, "extra crops", CropFile, faults, may_be_empty=True)
     if vocabulary is None or machines is None or responses is None or not shared_are_sound:
         return Reading(None, tuple(faults))
-    tree = KnowledgeTree(vocabulary, machines, responses, sources, crops | local, equilibrium, frozenset(local))
+    tree = KnowledgeTree(
+        vocabulary, machines, responses, sources, crops | local, equilibrium, frozenset(local), monitor
+    )
     return Reading(tree, tuple(faults))
 
 

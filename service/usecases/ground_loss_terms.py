@@ -117,6 +117,11 @@ def _kernel_mass(crop: CropFile, question: LossQuestion) -> KernelMass:
     return _default_mass(crop) if rule is None else _rule_mass(crop, rule)
 
 
+def kernel_mass_of(crop: CropFile, own_g: float | None, error_pct: float) -> KernelMass:
+    """Kernel mass that was weighed, with its standard error, or that of the table."""
+    return _default_mass(crop) if own_g is None else _own_mass(crop, own_g, error_pct)
+
+
 def usual_mass(crop: CropFile) -> Interval:
     """Kernel mass of the table with its range; a missing end is taken as far off as published rules lie apart."""
     figure = crop.physical.thousand_kernel_mass

@@ -256,6 +256,12 @@ def test_a_field_and_its_twin_exclude_each_other_and_name_both(
     frame = {"place": "standing", "area_m2": 1, "area_ft2": 10, "kernels": [1]}
     problem = refused(ask("POST", "/v1/ground-loss", json=body_of("/v1/ground-loss")[1] | {"frames": [frame]}), 422)
     assert [item["pointer"] for item in problem["errors"]] == ["/frames/0/area_m2", "/frames/0/area_ft2"]
+    monitor = body_of("/v1/monitor-calibration")[1]
+    for name in ("measured_loss_lb_ac", "measured_loss_bu_ac"):
+        pair = {"reading": 1, "measured_loss_kg_ha": 10, name: 10}
+        problem = refused(ask("POST", "/v1/monitor-calibration", json=monitor | {"pairs": [pair]}), 422)
+        assert [item["pointer"] for item in problem["errors"]] == ["/pairs/0/measured_loss_kg_ha", f"/pairs/0/{name}"]
+        asked.add(name)
     assert asked | {"area_ft2"} == set(TWINS)
 
 

@@ -30,14 +30,18 @@ ADDRESSES = [
 JSON_ADDRESSES = [address for address in ADDRESSES if address.startswith("/v1")]
 
 
-@pytest.mark.parametrize("address", [*ADDRESSES, "/v1/starting-settings", "/v1/ground-loss"])
+@pytest.mark.parametrize("address", [*ADDRESSES, "/v1/starting-settings", "/v1/ground-loss", "/v1/monitor-calibration"])
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "QUERY", "TRACE"])
 def test_another_method_is_refused_with_every_method_that_is_allowed(
     address: str, method: str, ask: Any, refused: Refused
 ) -> None:
     answer = ask(method, address)
     assert refused(answer, 405)["code"] == "method_not_allowed"
-    allowed = {"/v1/starting-settings": "GET, HEAD, POST", "/v1/ground-loss": "POST"}.get(address, "GET, HEAD")
+    allowed = {
+        "/v1/starting-settings": "GET, HEAD, POST",
+        "/v1/ground-loss": "POST",
+        "/v1/monitor-calibration": "POST",
+    }.get(address, "GET, HEAD")
     assert answer.headers["allow"] == allowed
 
 

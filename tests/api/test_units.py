@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.api import examples
+from service.api.examples_monitor import MONITOR_CALIBRATION
 from service.api.limits import LIMITS, TWINS
 from service.units import DECIMALS, TO_US, UNITS, convert
 
@@ -15,6 +16,7 @@ LOSSES = [case["value"] for case in examples.GROUND_LOSS.values()]
 QUESTIONS: list[tuple[str, str, Any]] = [
     *(("POST", "/v1/starting-settings", value) for value in SETTINGS),
     *(("POST", "/v1/ground-loss", value) for value in LOSSES),
+    *(("POST", "/v1/monitor-calibration", case["value"]) for case in MONITOR_CALIBRATION.values()),
     ("GET", "/v1", None),
     ("GET", "/v1/crops", None),
     ("GET", "/v1/crops/wheat", None),
