@@ -12,7 +12,7 @@ from service import __version__
 from service.api import openapi, problems
 from service.api.middleware import AnswerHeaders, BodyLimit, HeadAsGet, LastResort
 from service.api.openapi import openapi_text
-from service.api.routes import about, advice, catalogue, pages
+from service.api.routes import about, advice, catalogue, pages, working_speed
 from service.config import Settings
 from service.knowledge.load import load_table
 from service.knowledge.table import KnowledgeTable
@@ -52,7 +52,7 @@ def create_app(settings: Settings) -> FastAPI:
         redirect_slashes=False,
     )
     app.state.table, app.state.settings = table, settings
-    for router in (advice.router, catalogue.router, about.index, about.router, pages.router):
+    for router in (advice.router, working_speed.router, catalogue.router, about.index, about.router, pages.router):
         app.include_router(router)
     problems.install(app)
     openapi.install(app)

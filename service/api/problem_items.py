@@ -15,6 +15,7 @@ from service.api.limits import LIMITS, TWINS, slip
 from service.api.nearest import choices_at, fields_at, nearest_fields, nearest_names
 from service.api.refusal import Location, RefusalError
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
+from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
 from service.domain.types import Message
 from service.errors import Contradiction, NotCovered, OutOfRange, OutsideWindow, ServiceError, UnknownName
 from service.knowledge.table import KnowledgeTable
@@ -26,7 +27,14 @@ _MOST_GUESSES: Final = 10  # guessing costs more than all the rest of a refusal
 _LONGEST_NAME: Final = 80
 _FIELDS: Final = frozenset(
     field
-    for model in (StartingSettingsRequest, GroundLossRequest, FrameRequest, ReaderQuery)
+    for model in (
+        StartingSettingsRequest,
+        GroundLossRequest,
+        FrameRequest,
+        WorkingSpeedRequest,
+        DropTestRequest,
+        ReaderQuery,
+    )
     for field in model.model_fields
 )
 

@@ -13,6 +13,7 @@ from fastapi import Request
 from service.api.limits import TWINS
 from service.api.reader import Reader
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, RequestModel
+from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
 from service.errors import Contradiction, InvalidInput
 from service.usecases.loss_types import FrameSet, LossQuestion
 from service.usecases.settings_types import SettingsQuestion
@@ -21,6 +22,8 @@ from service.usecases.settings_types import SettingsQuestion
 _EITHER: Final[dict[type[RequestModel], tuple[str, ...]]] = {
     GroundLossRequest: ("cut_width_m", "discharge_width_m"),
     FrameRequest: ("area_m2",),
+    WorkingSpeedRequest: ("cut_width_m",),
+    DropTestRequest: ("ground_speed_km_h", "machine_loss_kg_ha"),
 }
 
 

@@ -7,7 +7,7 @@ parser (`json_body`), the fields (`requests`), the size of the body (`middleware
 from collections import Counter
 from collections.abc import Callable, Coroutine
 from email.message import Message as MediaType
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 from fastapi import Request, Response
 from fastapi.routing import APIRoute
@@ -31,12 +31,15 @@ class ReadRequest(Request):
 class StrictRoute(APIRoute):
     """A route that speaks JSON only, and says so."""
 
+    offers: ClassVar[tuple[str, ...]] = (JSON,)
+
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
         """Wrap FastAPI's handler with the checks."""
         handle = super().get_route_handler()
 
         async def checked(request: Request) -> Response:
-            if not accepts_json(request.headers.get("accept")):
+            accept = request.headers.get("accept")
+            if not any(weight_of(accept, one) > 0 for one in self.offers):
                 raise RefusalError("not_acceptable")
             repeated = [
                 name for name, count in Counter(k for k, _ in request.query_params.multi_items()).items() if count > 1
@@ -54,17 +57,21 @@ class StrictRoute(APIRoute):
         return checked
 
 
-def accepts_json(accept: str | None) -> bool:
-    """Say whether an Accept header takes JSON: the most specific range that fits decides (RFC 9110, 12.5.1)."""
+def weight_of(accept: str | None, media_type: str) -> float:
+    """Return how much an Accept header wants a media type, 0 for not at all.
+
+    The most specific range that fits decides (RFC 9110, 12.5.1).
+    """
     if accept is None or not accept.strip():
-        return True
+        return 1.0
+    group = media_type.partition("/")[0] + "/*"
     fits: dict[int, float] = {}
     for element in accept.split(","):
         media, *parameters = (part.strip().lower() for part in element.split(";"))
-        rank = {"*/*": 0, "application/*": 1, JSON: 2}.get(media)
+        rank = {"*/*": 0, group: 1, media_type: 2}.get(media)
         if rank is not None:
             fits[rank] = max(fits.get(rank, 0.0), _weight(parameters))
-    return bool(fits) and fits[max(fits)] > 0
+    return fits[max(fits)] if fits else 0.0
 
 
 def _weight(parameters: list[str]) -> float:

@@ -30,6 +30,7 @@ from service.knowledge.schema import (
     Task,
     VocabularyEntry,
 )
+from service.knowledge.schema_economics import EconomicsFile, Timeliness
 
 Found = TypeVar("Found")
 MoistureBand = Literal["too_dry", "dry", "best", "damp", "too_wet"]
@@ -66,6 +67,7 @@ class KnowledgeTable:
     vocabulary: dict[str, VocabularyEntry]
     machines: MachinesFile
     responses: ResponsesFile
+    economics: EconomicsFile
     equilibrium: EquilibriumTable
 
     def crop(self, name: str, field: str = "crop") -> CropFile:
@@ -163,6 +165,10 @@ class KnowledgeTable:
     def power_model(self, name: str) -> PowerModel:
         """Return a power model by id, or raise UnknownName."""
         return _find(self._power, name, "power")
+
+    def timeliness(self, crop: CropFile) -> Timeliness | None:
+        """Return what a day of delay costs in this crop, None where no source tells."""
+        return next((row for row in self.economics.timeliness if row.crop == crop.id), None)
 
     def moisture_band(self, crop: CropFile, moisture_pct: float) -> MoistureBand:
         """Say where a grain moisture lies in the crop's window; the ends belong to the better side.

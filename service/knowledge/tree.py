@@ -21,9 +21,11 @@ from service.knowledge.coefficients import FILE as EQUILIBRIUM
 from service.knowledge.coefficients import EquilibriumTable, read_equilibrium
 from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
+from service.knowledge.schema_economics import EconomicsFile
 
 PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
+ECONOMICS = "economics.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -37,6 +39,7 @@ class KnowledgeTree:
     vocabulary: VocabularyFile
     machines: MachinesFile
     responses: ResponsesFile
+    economics: EconomicsFile
     sources: dict[str, SourcesFile]
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
@@ -53,6 +56,7 @@ class KnowledgeTree:
         yield VOCABULARY, self.vocabulary
         yield MACHINES, self.machines
         yield RESPONSES, self.responses
+        yield ECONOMICS, self.economics
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -125,6 +129,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     vocabulary = read_file(folder / VOCABULARY, VOCABULARY, VocabularyFile, faults)
     machines = read_file(folder / MACHINES, MACHINES, MachinesFile, faults)
     responses = read_file(folder / RESPONSES, RESPONSES, ResponsesFile, faults)
+    economics = read_file(folder / ECONOMICS, ECONOMICS, EconomicsFile, faults)
     sources = _read_folder(folder / "sources", "sources", SourcesFile, faults)
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
     shared_are_sound = not faults
@@ -132,9 +137,10 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     local: dict[str, CropFile] = {}
     if extra_crops is not None:
         local = _read_folder(extra_crops, "extra crops", CropFile, faults, may_be_empty=True)
-    if vocabulary is None or machines is None or responses is None or not shared_are_sound:
+    if vocabulary is None or machines is None or responses is None or economics is None or not shared_are_sound:
         return Reading(None, tuple(faults))
-    tree = KnowledgeTree(vocabulary, machines, responses, sources, crops | local, equilibrium, frozenset(local))
+    own = frozenset(local)
+    tree = KnowledgeTree(vocabulary, machines, responses, economics, sources, crops | local, equilibrium, own)
     return Reading(tree, tuple(faults))
 
 

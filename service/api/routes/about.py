@@ -21,6 +21,7 @@ LINKS = (
     ("self", "/v1"),
     ("starting-settings", "/v1/starting-settings"),
     ("ground-loss", "/v1/ground-loss"),
+    ("working-speed", "/v1/working-speed"),
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
     ("sources", "/v1/sources"),
