@@ -65,6 +65,19 @@ TWINS: Final[dict[str, Twin]] = {
     "measured_loss_bu_ac": Twin("measured_loss_kg_ha"),
     "measured_loss_lb_ac": Twin("measured_loss_kg_ha", "[lb_av]/[acr_us]", "kg/har"),
     "target_loss_lb_ac": Twin("target_loss_kg_ha", "[lb_av]/[acr_us]", "kg/har"),
+    "machine_loss_lb_ac": Twin("machine_loss_kg_ha", "[lb_av]/[acr_us]", "kg/har"),
+    "machine_loss_bu_ac": Twin("machine_loss_kg_ha"),
+    "machine_loss_pct": Twin("machine_loss_kg_ha"),
+    "machine_loss_error_lb_ac": Twin("machine_loss_error_kg_ha", "[lb_av]/[acr_us]", "kg/har"),
+    "machine_loss_error_pct": Twin("machine_loss_error_kg_ha"),
+    "header_loss_lb_ac": Twin("header_loss_kg_ha", "[lb_av]/[acr_us]", "kg/har"),
+    "header_loss_bu_ac": Twin("header_loss_kg_ha"),
+    "header_loss_pct": Twin("header_loss_kg_ha"),
+    "speed_step_mph": Twin("speed_step_km_h", "[mi_i]/h", "km/h"),
+    "run_length_ft": Twin("run_length_m", "[ft_i]", "m"),
+    "area_left_ac": Twin("area_left_ha", "[acr_us]", "har"),
+    # a price per gallon is that of a litre times the litres of a gallon
+    "fuel_price_per_gal": Twin("fuel_price_per_l", "L", "[gal_us]"),
 }
 
 _METRIC: Final[dict[str, Limit]] = {
@@ -111,12 +124,37 @@ _METRIC: Final[dict[str, Limit]] = {
     "error_pct": Limit(1, 100, "%"),
     "target_loss_kg_ha": Limit(0.1, 5000, "kg/har"),
     "target_loss_pct": Limit(0.01, 50, "%"),
+    "machine_loss_kg_ha": Limit(0, 20000, "kg/har"),
+    "machine_loss_bu_ac": Limit(0, 300, "[bu_us]/[acr_us]"),
+    "machine_loss_pct": Limit(0, 60, "%"),
+    "machine_loss_error_kg_ha": Limit(0, 10000, "kg/har"),
+    "machine_loss_error_pct": Limit(0, 30, "%"),
+    "header_loss_kg_ha": Limit(0, 20000, "kg/har"),
+    "header_loss_bu_ac": Limit(0, 300, "[bu_us]/[acr_us]"),
+    "header_loss_pct": Limit(0, 60, "%"),
+    "speed_step_km_h": Limit(0.1, 1.61, "km/h"),
+    "loss_level_pct": Limit(0.01, 30, "%"),
+    "run_length_m": Limit(20, 10000, "m"),
+    "turn_time_s": Limit(0, 600, "s"),
+    "unloading_stop_min": Limit(0, 60, "min"),
+    "cost_per_h": Limit(0, 10000000, ""),
+    "list_price": Limit(100, 1000000000, ""),
+    "machine_age_years": Limit(0, 40, ""),
+    "hours_per_year": Limit(10, 4000, "h"),
+    "interest_pct": Limit(0, 60, "%"),
+    "wage_per_h": Limit(0, 1000000, ""),
+    "fuel_price_per_l": Limit(0, 100000, ""),
+    "area_left_ha": Limit(0.1, 100000, "har"),
+    "hours_per_day": Limit(0.5, 24, "h"),
+    "workday_share_pct": Limit(2, 100, "%"),
+    "delay_loss_pct_per_day": Limit(0, 30, "%"),
 }
 
 
 def _twin_limit(twin: Twin) -> Limit:
     limit = _METRIC[twin.metric]
-    return Limit(twin.own_value(limit.low), twin.own_value(limit.high), twin.unit)
+    # a price has no unit of its own, in whatever it is counted
+    return Limit(twin.own_value(limit.low), twin.own_value(limit.high), twin.unit if limit.unit else "")
 
 
 LIMITS: Final[dict[str, Limit]] = _METRIC | {name: _twin_limit(twin) for name, twin in TWINS.items() if twin.unit}
@@ -137,6 +175,7 @@ _FRACTION: Final = Slip(0, 1, 100, "fraction_for_percent")
 SLIPS: Final[dict[str, tuple[Slip, ...]]] = {
     "grain_moisture_pct": (_FRACTION,),
     "field_efficiency_pct": (_FRACTION,),
+    "workday_share_pct": (_FRACTION,),
     "yield_t_ha": (Slip(25, 250, 0.1, "decitonne_for_tonne"), Slip(250, 25001, 0.001, "kilogram_for_tonne")),
     "straw_yield_t_ha": (Slip(60, 600, 0.1, "decitonne_for_tonne"), Slip(600, 60001, 0.001, "kilogram_for_tonne")),
     "machine_mass_t": (Slip(45, 45001, 0.001, "kilogram_for_tonne"),),

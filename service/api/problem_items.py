@@ -16,6 +16,7 @@ from service.api.nearest import choices_at, fields_at, nearest_fields, nearest_n
 from service.api.refusal import Location, RefusalError
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
+from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
 from service.domain.types import Message
 from service.errors import Contradiction, NotCovered, OutOfRange, OutsideWindow, ServiceError, UnknownName
 from service.knowledge.table import KnowledgeTable
@@ -33,6 +34,8 @@ _FIELDS: Final = frozenset(
         FrameRequest,
         MonitorCalibrationRequest,
         MonitorPairRequest,
+        WorkingSpeedRequest,
+        DropTestRequest,
         ReaderQuery,
     )
     for field in model.model_fields

@@ -27,7 +27,7 @@ from service.knowledge.schema import (
     VocabularyEntry,
 )
 from service.knowledge.table import crop_names, name_key
-from service.knowledge.tree import MACHINES, RESPONSES, VOCABULARY, KnowledgeTree, fault, walk
+from service.knowledge.tree import ECONOMICS, MACHINES, RESPONSES, VOCABULARY, KnowledgeTree, fault, walk
 
 CLASSES: Final[tuple[ClassId, ...]] = get_args(ClassId)
 # the setting that is computed, and the quantity whose rows it is computed from
@@ -82,6 +82,19 @@ FIGURE_UNITS: Final = {
     "unloading_margin": "1",
     "feed_exponent_low": "1",
     "feed_exponent_high": "1",
+    "repair_rf1": "1",
+    "repair_rf2": "1",
+    "remaining_c1": "1",
+    "remaining_c2": "1",
+    "remaining_c3": "1",
+    "interest": "%",
+    "taxes_insurance_housing": "%",
+    "fuel_per_rated_power": "L/(kW.h)",
+    "oil_over_fuel": "%",
+    "step_limit": "km/h",
+    "flat_cost": "%",
+    "forms_alike": "1",
+    "loss_per_day": "1",
 }
 UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS
 
@@ -98,7 +111,17 @@ def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
     yield from curve_faults(tree)
     yield from monitor_faults(tree)
     yield from first_try_faults(tree)
+    if whole:
+        yield from economics_faults(tree)
     yield from evidence_faults(tree, whole=whole)
+
+
+def economics_faults(tree: KnowledgeTree) -> Iterator[str]:
+    """Yield a fault for each row of timeliness whose crop is in no file."""
+    crops = {crop.id for crop in tree.crops.values()}
+    for row in tree.economics.timeliness:
+        if row.crop not in crops:
+            yield fault(ECONOMICS, (f"timeliness {row.id}", "crop"), f"there is no crop {row.crop!r}")
 
 
 def vocabulary_faults(tree: KnowledgeTree) -> Iterator[str]:

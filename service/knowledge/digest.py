@@ -31,6 +31,7 @@ def digest(tree: KnowledgeTree) -> str:
         "vocabulary": _by_id(tree.vocabulary.model_dump(mode="json", exclude_none=True)["quantity"]),
         "machines": tree.machines.model_dump(mode="json", exclude_none=True),
         "responses": _rows_by_id(tree.responses.model_dump(mode="json", exclude_none=True)),
+        "economics": _rows_by_id(tree.economics.model_dump(mode="json", exclude_none=True)),
         "sources": _by_id(
             [
                 record.model_dump(mode="json", exclude_none=True)
@@ -104,7 +105,7 @@ def _by_id(entries: list[dict[str, object]]) -> dict[str, dict[str, object]]:
 
 
 def _rows_by_id(content: dict[str, object]) -> dict[str, object]:
-    for key in ("row", "response"):
+    for key in ("row", "response", "timeliness"):
         entries = content.get(key)
         if isinstance(entries, list):
             content[key] = _by_id(entries)

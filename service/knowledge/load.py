@@ -52,6 +52,7 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         vocabulary={entry.id: entry for entry in tree.vocabulary.quantity},
         machines=tree.machines,
         responses=tree.responses,
+        economics=tree.economics,
         equilibrium=tree.equilibrium,
         monitor=tree.monitor,
     )

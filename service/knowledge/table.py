@@ -30,6 +30,7 @@ from service.knowledge.schema import (
     Task,
     VocabularyEntry,
 )
+from service.knowledge.schema_economics import EconomicsFile, Timeliness
 from service.knowledge.schema_monitor import MonitorFile
 
 Found = TypeVar("Found")
@@ -67,6 +68,7 @@ class KnowledgeTable:
     vocabulary: dict[str, VocabularyEntry]
     machines: MachinesFile
     responses: ResponsesFile
+    economics: EconomicsFile
     equilibrium: EquilibriumTable
     monitor: MonitorFile | None = None
 
@@ -165,6 +167,10 @@ class KnowledgeTable:
     def power_model(self, name: str) -> PowerModel:
         """Return a power model by id, or raise UnknownName."""
         return _find(self._power, name, "power")
+
+    def timeliness(self, crop: CropFile) -> Timeliness | None:
+        """Return what a day of delay costs in this crop, None where no source tells."""
+        return next((row for row in self.economics.timeliness if row.crop == crop.id), None)
 
     def moisture_band(self, crop: CropFile, moisture_pct: float) -> MoistureBand:
         """Say where a grain moisture lies in the crop's window; the ends belong to the better side.

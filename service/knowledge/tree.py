@@ -21,11 +21,12 @@ from service.knowledge.coefficients import FILE as EQUILIBRIUM
 from service.knowledge.coefficients import EquilibriumTable, read_equilibrium
 from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
+from service.knowledge.schema_economics import EconomicsFile
 from service.knowledge.schema_monitor import MonitorFile
 
 PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
-MONITOR = "loss_monitor.toml"
+ECONOMICS, MONITOR = "economics.toml", "loss_monitor.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -39,6 +40,7 @@ class KnowledgeTree:
     vocabulary: VocabularyFile
     machines: MachinesFile
     responses: ResponsesFile
+    economics: EconomicsFile
     sources: dict[str, SourcesFile]
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
@@ -56,6 +58,7 @@ class KnowledgeTree:
         yield VOCABULARY, self.vocabulary
         yield MACHINES, self.machines
         yield RESPONSES, self.responses
+        yield ECONOMICS, self.economics
         if self.monitor is not None:
             yield MONITOR, self.monitor
         yield from self.crops.items()
@@ -130,6 +133,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     vocabulary = read_file(folder / VOCABULARY, VOCABULARY, VocabularyFile, faults)
     machines = read_file(folder / MACHINES, MACHINES, MachinesFile, faults)
     responses = read_file(folder / RESPONSES, RESPONSES, ResponsesFile, faults)
+    economics = read_file(folder / ECONOMICS, ECONOMICS, EconomicsFile, faults)
     sources = _read_folder(folder / "sources", "sources", SourcesFile, faults)
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
     monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
@@ -138,11 +142,10 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     local: dict[str, CropFile] = {}
     if extra_crops is not None:
         local = _read_folder(extra_crops, "extra crops", CropFile, faults, may_be_empty=True)
-    if vocabulary is None or machines is None or responses is None or not shared_are_sound:
+    if vocabulary is None or machines is None or responses is None or economics is None or not shared_are_sound:
         return Reading(None, tuple(faults))
-    tree = KnowledgeTree(
-        vocabulary, machines, responses, sources, crops | local, equilibrium, frozenset(local), monitor
-    )
+    own = frozenset(local)
+    tree = KnowledgeTree(vocabulary, machines, responses, economics, sources, crops | local, equilibrium, own, monitor)
     return Reading(tree, tuple(faults))
 
 

@@ -205,6 +205,26 @@ def responses():
     }
 
 
+def economics():
+    cost = {
+        "repair_rf1": "1",
+        "repair_rf2": "1",
+        "remaining_c1": "1",
+        "remaining_c2": "1",
+        "remaining_c3": "1",
+        "interest": "%",
+        "taxes_insurance_housing": "%",
+        "fuel_per_rated_power": "L/(kW.h)",
+        "oil_over_fuel": "%",
+    }
+    speed = {"step_limit": "km/h", "flat_cost": "%", "forms_alike": "1"}
+    return {
+        "machine_cost": {key: figure(1, unit) for key, unit in cost.items()},
+        "speed": {key: figure(1, unit) for key, unit in speed.items()},
+        "timeliness": [{"id": "wheat.timeliness", "crop": "wheat", "loss_per_day": figure(0.01, "1")}],
+    }
+
+
 def vocabulary():
     return {
         "quantity": [
@@ -232,6 +252,7 @@ class Book:
             "vocabulary.toml": vocabulary(),
             "machines.toml": machines(),
             "responses.toml": responses(),
+            "economics.toml": economics(),
             "sources/common.toml": {"source": [source("common-practice", "practice", opened=False)]},
             "sources/books.toml": {"source": [source("opened-book")]},
             "crops/wheat.toml": wheat(),

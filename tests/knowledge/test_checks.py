@@ -4,7 +4,7 @@ from typing import get_args
 
 import pytest
 
-from service.knowledge import machine_schema, schema
+from service.knowledge import machine_schema, schema, schema_economics
 from service.knowledge.checks import FIGURE_UNITS
 from service.knowledge.schema import Figure, TradeMoisture
 
@@ -336,8 +336,26 @@ def test_row_crop_needs_no_reel_and_no_rear_sieve(book):
     assert book.write().load().crops["wheat"].coverage["starting_settings"].level == "complete"
 
 
+def test_delay_in_a_crop_that_is_in_no_file_is_a_fault(book):
+    book.files["economics.toml"]["timeliness"][0]["crop"] = "moonwheat"
+    assert book.write().faults() == [
+        "economics.toml: timeliness wheat.timeliness: crop: there is no crop 'moonwheat'",
+    ]
+
+
+def test_two_rows_of_delay_for_one_crop_are_a_fault(book):
+    rows = book.files["economics.toml"]["timeliness"]
+    rows.append({**rows[0], "id": "wheat.timeliness.again"})
+    assert "economics.toml: two rows of timeliness for wheat" in book.write().faults()
+
+
+def test_delay_is_found_by_crop_and_none_is_an_answer(table):
+    assert table.timeliness(table.crops["wheat"]).loss_per_day.value == 0.01
+    assert table.timeliness(table.crops["maize"]) is None
+
+
 def test_every_figure_of_the_schema_has_one_unit():
-    entries = [*vars(schema).values(), *vars(machine_schema).values()]
+    entries = [item for module in (schema, machine_schema, schema_economics) for item in vars(module).values()]
     models = [value for value in entries if isinstance(value, type) and issubclass(value, schema.Entry)]
     named = {
         name

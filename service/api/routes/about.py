@@ -22,6 +22,7 @@ LINKS = (
     ("starting-settings", "/v1/starting-settings"),
     ("ground-loss", "/v1/ground-loss"),
     ("monitor-calibration", "/v1/monitor-calibration"),
+    ("working-speed", "/v1/working-speed"),
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
     ("sources", "/v1/sources"),
