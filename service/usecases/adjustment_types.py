@@ -1,0 +1,165 @@
+"""Question and answer of the next adjustment. All numbers metric; the edge turns them into the reader's units."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from service.domain.advice_types import Verdict
+from service.domain.types import Message, Quantity
+from service.knowledge.schema import LocalText
+from service.usecases.settings_types import Proof, SettingsQuestion
+
+Kind = Literal["check", "change", "leave"]
+Reason = Literal["gain", "undo", "outside_envelope"]
+Direction = Literal["up", "down"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Symptom:
+    """Something a person sees: 0 looked for and absent, 1 acceptable, 5 unbearable; and a second sign."""
+
+    symptom: str
+    severity: int
+    tell_tale: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastChange:
+    """A change that was tried, oldest first. Say the effect, or give amounts or symptoms of both times."""
+
+    setting: str
+    from_value: float
+    to_value: float
+    effect: Verdict | None = None
+    measured_before: Mapping[str, float] = field(default_factory=dict)
+    measured_after: Mapping[str, float] = field(default_factory=dict)
+    symptoms_before: tuple[Symptom, ...] = ()
+    symptoms_after: tuple[Symptom, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdjustmentQuestion:
+    """What a caller knows: the field and machine as for starting settings, and what is wrong now.
+
+    `current` holds settings by id in their own units. `measured` holds percentages: unthreshed_pct,
+    separation_loss_pct, cleaning_loss_pct and header_loss_pct of the yield; broken_pct, chaff_pct,
+    straw_pct, pods_pct, heads_pct, or foreign_matter_pct for all dirt at once, of the sample.
+    """
+
+    conditions: SettingsQuestion
+    current: Mapping[str, float]
+    symptoms: tuple[Symptom, ...] = ()
+    measured: Mapping[str, float] = field(default_factory=dict)
+    checks_done: tuple[str, ...] = ()
+    history: tuple[PastChange, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OperatingCheck:
+    """Something to rule out before any setting, and what points to it."""
+
+    code: str
+    what: Message
+    pointing: tuple[Message, ...]
+    proof: Proof
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedEffect:
+    """What a change does to one outcome.
+
+    `change_pct` is of its present amount, with its 80 % interval; `amount_now` is relative to what is
+    tolerable; `cost_change_pct` is its share in the change of the weighted cost, negative is good.
+    `row` and `proof` are the influence row, None where the table says there is no effect.
+    """
+
+    outcome: str
+    names: LocalText
+    direction: Literal["falls", "unchanged", "rises"]
+    change_pct: float
+    low_pct: float
+    high_pct: float
+    amount_now: float
+    cost_change_pct: float
+    row: str | None
+    proof: Proof | None
+
+
+@dataclass(frozen=True, slots=True)
+class LinkedChange:
+    """A setting that keeps its ratio to the one that is changed."""
+
+    setting: str
+    unit: str
+    from_value: float
+    to_value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change of one setting, what it is expected to do, and when to take it back.
+
+    The gain is the expected fall of the weighted cost as percent of the cost now, with its 80 %
+    interval.
+    """
+
+    setting: str
+    names: LocalText
+    direction: Direction
+    unit: str
+    from_value: float
+    to_value: float
+    step: float
+    steps: float
+    reason: Reason
+    gain_pct: float
+    gain_low_pct: float
+    gain_high_pct: float
+    why: tuple[Message, ...]
+    effects: tuple[ExpectedEffect, ...]
+    linked: tuple[LinkedChange, ...]
+    undo_when: tuple[Message, ...]
+    lever: str
+    proof: Proof
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another change, in order of merit; `worthwhile` if its gain reaches the least worth a change."""
+
+    setting: str
+    names: LocalText
+    direction: Direction
+    unit: str
+    from_value: float
+    to_value: float
+    gain_pct: float
+    gain_low_pct: float
+    gain_high_pct: float
+    worthwhile: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NextAdjustment:
+    """The whole answer.
+
+    check: rule out `checks` first; `change` is what comes after if they find nothing. change: make
+    it. leave: leave the settings alone and measure again.
+    """
+
+    kind: Kind
+    say: Message
+    checks: tuple[OperatingCheck, ...]
+    change: Change | None
+    alternatives: tuple[Alternative, ...]
+    check_after: Quantity
+    crop: str
+    crop_names: LocalText
+    machine_class: str
+    machine_names: LocalText
+    priority: str
+    contradictions: tuple[Message, ...]
+    warnings: tuple[Message, ...]
+    cautions: tuple[Message, ...]
+    revision: str
+    digest: str
