@@ -20,6 +20,7 @@ CODE = ("service", "tests", "demo_clients")
 CLIENT = "demo_clients/farm_management/client.py"
 GROUPS = ("domain", "knowledge", "usecases", "text", "api")
 ALONE = ("architecture", "cli", "readme", "demo_clients", "docker", "wheel")
+SPREAD = ("-n", "auto")  # over the cores of the machine
 SUMMARY = re.compile(r"(\d+) passed")
 
 
@@ -59,8 +60,8 @@ def gates() -> list[Gate]:
         Gate("knowledge table", (sys.executable, "-m", "service.cli", "knowledge", "check")),
         Gate("types", tool("mypy")),
         Gate("types, demo client", tool("mypy", "--strict", CLIENT)),
-        *(Gate(group, pytest(f"tests/{group}"), slow=group == "api") for group in GROUPS),
-        Gate("documents, check values, openapi", pytest(*other_tests())),
+        *(Gate(group, pytest(*SPREAD, f"tests/{group}"), slow=group == "api") for group in GROUPS),
+        Gate("documents, check values, openapi", pytest(*SPREAD, *other_tests())),
         Gate("docker", pytest("tests/test_docker.py")),
         Gate("command line", pytest("tests/test_cli.py"), slow=True),
         Gate("readme", pytest("tests/test_readme.py"), slow=True),
