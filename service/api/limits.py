@@ -148,6 +148,20 @@ _METRIC: Final[dict[str, Limit]] = {
     "hours_per_day": Limit(0.5, 24, "h"),
     "workday_share_pct": Limit(2, 100, "%"),
     "delay_loss_pct_per_day": Limit(0, 30, "%"),
+    # of settings, in whatever unit they come; the table bounds each in its own
+    "value": Limit(0, 10000, ""),
+    "from_value": Limit(0, 10000, ""),
+    "to_value": Limit(0, 10000, ""),
+    "severity": Limit(0, 5, "1"),
+    "unthreshed_pct": Limit(0, 100, "%"),
+    "separation_loss_pct": Limit(0, 100, "%"),
+    "cleaning_loss_pct": Limit(0, 100, "%"),
+    "broken_pct": Limit(0, 100, "%"),
+    "chaff_pct": Limit(0, 100, "%"),
+    "straw_pct": Limit(0, 100, "%"),
+    "pods_pct": Limit(0, 100, "%"),
+    "heads_pct": Limit(0, 100, "%"),
+    "foreign_matter_pct": Limit(0, 100, "%"),
 }
 
 

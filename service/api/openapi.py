@@ -23,7 +23,10 @@ versioned and source-cited knowledge table.
 The advice is a place to start. The machine's own manual, local rules and the person in the cab decide.
 """
 TAGS: Final = [
-    {"name": "advice", "description": "Starting settings, ground losses, loss monitor."},
+    {
+        "name": "advice",
+        "description": "Starting settings, ground losses, next adjustment, loss monitor, working speed.",
+    },
     {"name": "knowledge", "description": "The table that the advice rests on."},
     {"name": "service", "description": "Index, health, version, problems."},
 ]

@@ -15,6 +15,7 @@ from service.api.limits import LIMITS, TWINS, slip
 from service.api.nearest import choices_at, fields_at, nearest_fields, nearest_names
 from service.api.refusal import Location, RefusalError
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
+from service.api.requests_adjustment import NextAdjustmentRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
 from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
 from service.domain.types import Message
@@ -36,6 +37,7 @@ _FIELDS: Final = frozenset(
         MonitorPairRequest,
         WorkingSpeedRequest,
         DropTestRequest,
+        NextAdjustmentRequest,
         ReaderQuery,
     )
     for field in model.model_fields

@@ -11,6 +11,8 @@ from typing import Final, get_args
 
 from service.knowledge.curves import LEVEL_ORDER, REFERENCE, curve_faults
 from service.knowledge.evidence import evidence_faults
+from service.knowledge.influence_checks import FIGURE_UNITS as INFLUENCE_UNITS
+from service.knowledge.influence_checks import influence_faults
 from service.knowledge.machine_schema import MachinesFile, SizeBand
 from service.knowledge.monitor import FIGURE_UNITS as MONITOR_UNITS
 from service.knowledge.monitor import monitor_faults
@@ -96,7 +98,7 @@ FIGURE_UNITS: Final = {
     "forms_alike": "1",
     "loss_per_day": "1",
 }
-UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS
+UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS
 
 
 def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
@@ -110,6 +112,7 @@ def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
         yield from crop_faults(file, crop, tree)
     yield from curve_faults(tree)
     yield from monitor_faults(tree)
+    yield from influence_faults(tree)
     yield from first_try_faults(tree)
     if whole:
         yield from economics_faults(tree)

@@ -25,13 +25,15 @@ def digest(tree: KnowledgeTree) -> str:
     """Hash the validated content: values count, comments, order of keys and file names do not.
 
     Crops, sources, quantities, rows and responses are found by id, so their order does not count
-    either. First-try rules are read in order, so theirs does.
+    either; nor do levers, effects and second signs. First-try rules, outcomes and mistakes are read in
+    order, so theirs does.
     """
     content: dict[str, object] = {
         "vocabulary": _by_id(tree.vocabulary.model_dump(mode="json", exclude_none=True)["quantity"]),
         "machines": tree.machines.model_dump(mode="json", exclude_none=True),
         "responses": _rows_by_id(tree.responses.model_dump(mode="json", exclude_none=True)),
         "economics": _rows_by_id(tree.economics.model_dump(mode="json", exclude_none=True)),
+        "influence": _rows_by_id(tree.influence.model_dump(mode="json", exclude_none=True)),
         "sources": _by_id(
             [
                 record.model_dump(mode="json", exclude_none=True)
@@ -105,7 +107,7 @@ def _by_id(entries: list[dict[str, object]]) -> dict[str, dict[str, object]]:
 
 
 def _rows_by_id(content: dict[str, object]) -> dict[str, object]:
-    for key in ("row", "response", "timeliness"):
+    for key in ("row", "response", "timeliness", "lever", "effect", "tell_tale"):
         entries = content.get(key)
         if isinstance(entries, list):
             content[key] = _by_id(entries)

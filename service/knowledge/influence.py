@@ -1,20 +1,14 @@
 """The influence table: what one step of each setting does to each outcome, found by name.
 
-Inside: reading influence.toml, and look-ups by setting, outcome, class and crop group. Outside: the
-shape of the file (`influence_schema.py`), rules across entries (`influence_checks.py`).
+Inside: look-ups by setting, outcome, class and crop group. Outside: the shape of the file
+(`influence_schema.py`), rules across entries (`influence_checks.py`), reading it (`tree.py`).
 """
 
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 
-from service.errors import KnowledgeFault, UnknownName
-from service.knowledge.influence_checks import influence_faults
+from service.errors import UnknownName
 from service.knowledge.influence_schema import Effect, InfluenceFile, Lever, Mistake, Outcome, TellTale, scopes
-from service.knowledge.schema import SourceRecord
-from service.knowledge.tree import PACKAGE_FOLDER, read_file, read_tree
-
-INFLUENCE = "influence.toml"
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,11 +21,6 @@ class InfluenceTable:
     def outcomes(self) -> tuple[Outcome, ...]:
         """Every outcome in the order of the file."""
         return tuple(self.file.outcome)
-
-    @property
-    def sources(self) -> dict[str, SourceRecord]:
-        """Sources that only this file cites."""
-        return {record.id: record for record in self.file.source}
 
     def outcome(self, name: str, field: str = "symptom") -> Outcome:
         """Find an outcome by id, or raise UnknownName."""
@@ -98,24 +87,3 @@ class InfluenceTable:
     @cached_property
     def _weights(self) -> dict[str, dict[str, float]]:
         return {entry.priority: entry.weights for entry in self.file.weighting}
-
-
-def load_influence(folder: Path | None = None) -> InfluenceTable:
-    """Read and check the influence table of a knowledge folder; without one, of the package.
-
-    Raises
-    ------
-    KnowledgeFault
-        If anything is wrong; lists every fault with file, row and key.
-    """
-    folder = folder or PACKAGE_FOLDER
-    faults: list[str] = []
-    file = read_file(folder / INFLUENCE, INFLUENCE, InfluenceFile, faults)
-    reading = read_tree(folder)
-    if reading.tree is None:
-        faults += reading.faults
-    if file is not None and reading.tree is not None:
-        faults += influence_faults(INFLUENCE, file, reading.tree)
-    if faults or file is None:
-        raise KnowledgeFault(faults)
-    return InfluenceTable(file)

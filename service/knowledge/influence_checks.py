@@ -1,26 +1,34 @@
-"""Rules of the influence table across entries: names, coverage, evidence.
+"""Rules of influence.toml across entries: names, coverage, figures of the method.
 
 Inside: one small function per rule, each yielding faults with file, entry and key. Outside: the
-shape of single entries (`influence_schema.py`).
+shape of single entries (`influence_schema.py`), how they are known (`evidence.py`).
 """
 
 from collections import Counter
 from collections.abc import Iterator
 from typing import Final, get_args
 
-from service.knowledge.evidence import basis_problems, citation_problems, printed_problems
 from service.knowledge.influence_schema import InfluenceFile, Lever, scopes
-from service.knowledge.schema import Citation, Group, Priority, SourceRecord
-from service.knowledge.tree import KnowledgeTree, fault, walk
+from service.knowledge.schema import Group, Priority
+from service.knowledge.tree import INFLUENCE, KnowledgeTree, fault
 
 GROUPS: Final[tuple[Group, ...]] = get_args(Group)
 PRIORITIES: Final[tuple[Priority, ...]] = get_args(Priority)
 # the time an area takes follows from ground speed by arithmetic; no effect row may restate it
 COMPUTED: Final = ("ground_speed", "time_per_area")
+FIGURE_UNITS: Final = {
+    "check_distance": "m",
+    "start_sd": "1",
+    "measured_log_sd": "1",
+    "severity_log_sd": "1",
+    "tell_tale_slope": "1",
+    "tell_tale_slope_sd": "1",
+}
 
 
-def influence_faults(file: str, content: InfluenceFile, tree: KnowledgeTree) -> Iterator[str]:
-    """Yield every fault of the influence table; the tree says which settings, classes and sources there are."""
+def influence_faults(tree: KnowledgeTree) -> Iterator[str]:
+    """Yield every fault of influence.toml but for its evidence."""
+    file, content = INFLUENCE, tree.influence
     yield from double_names(file, content)
     yield from unknown_names(file, content, tree)
     yield from double_effects(file, content)
@@ -28,7 +36,7 @@ def influence_faults(file: str, content: InfluenceFile, tree: KnowledgeTree) -> 
     yield from effect_gaps(file, content, tree)
     yield from pull_faults(file, content)
     yield from weight_faults(file, content)
-    yield from source_faults(file, content, tree)
+    yield from method_faults(file, content)
 
 
 def double_names(file: str, content: InfluenceFile) -> Iterator[str]:
@@ -40,7 +48,6 @@ def double_names(file: str, content: InfluenceFile) -> Iterator[str]:
         "tell_tale": [entry.id for entry in content.tell_tale],
         "mistake": [entry.id for entry in content.mistake],
         "weighting": [str(entry.priority) for entry in content.weighting],
-        "source": [entry.id for entry in content.source],
     }
     for kind, names in kinds.items():
         for name, count in Counter(names).items():
@@ -105,10 +112,11 @@ def lever_faults(file: str, content: InfluenceFile, tree: KnowledgeTree) -> Iter
                 text = f"{seen[lever.setting, group]} moves it already for {group or 'every group'}"
                 yield fault(file, (f"lever {lever.id}", "groups"), text)
             seen.setdefault((lever.setting, group), lever.id)
+    settings = {entry.id for entry in tree.vocabulary.quantity if entry.setting}
     followers = {lever.moves_with for lever in content.lever}
     for entry in tree.machines.machine_class:
         for setting in entry.settings:
-            if setting not in followers and (setting, "") not in seen:
+            if setting in settings - followers and (setting, "") not in seen:
                 yield fault(file, (f"class {entry.id}",), f"no lever moves {setting} in every group")
 
 
@@ -152,23 +160,12 @@ def weight_faults(file: str, content: InfluenceFile) -> Iterator[str]:
             yield fault(file, (f"weighting {entry.priority}", "weights"), "nothing counts")
 
 
-def source_faults(file: str, content: InfluenceFile, tree: KnowledgeTree) -> Iterator[str]:
-    """Yield faults of evidence: unknown or unused sources, and marks that do not go with the basis."""
-    shared = {record.id: record for sources in tree.sources.values() for record in sources.source}
-    own: dict[str, SourceRecord] = {record.id: record for record in content.source}
-    for name in sorted(shared.keys() & own.keys()):
-        yield fault(file, (f"source {name}", "id"), "the source stands in the shared sources already")
-    cited: set[str] = set()
-    for place, entry in walk(content):
-        if isinstance(entry, Citation):
-            cited.add(entry.id)
-            if entry.id not in shared and entry.id not in own:
-                yield fault(file, (*place, "id"), f"there is no source {entry.id!r}")
-        for problems in (basis_problems(entry), citation_problems(entry, shared | own), printed_problems(entry)):
-            for key, problem in problems:
-                yield fault(file, (*place, key), problem)
-    for name in sorted(own.keys() - cited):
-        yield fault(file, (f"source {name}", "id"), "nothing cites this source")
+def method_faults(file: str, content: InfluenceFile) -> Iterator[str]:
+    """Yield a fault for each figure of the method that is not above 0: it is a distance, a spread or a divisor."""
+    for name in FIGURE_UNITS:
+        value = getattr(content.method, name).value
+        if value <= 0:
+            yield fault(file, ("method", name, "value"), f"{value:g} is not above 0")
 
 
 def _named_by(lever: Lever) -> list[tuple[str, str | None]]:

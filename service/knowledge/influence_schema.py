@@ -23,7 +23,6 @@ from service.knowledge.schema import (
     Priority,
     RowId,
     Slug,
-    SourceRecord,
     Unit,
     Use,
 )
@@ -187,4 +186,3 @@ class InfluenceFile(Entry):
     tell_tale: list[TellTale]
     mistake: list[Mistake]
     weighting: list[Weighting]
-    source: list[SourceRecord] = Field(default=[])

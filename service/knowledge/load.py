@@ -9,6 +9,7 @@ from pathlib import Path
 from service.errors import KnowledgeFault
 from service.knowledge.checks import tree_faults
 from service.knowledge.digest import REVISION, digest, revision_faults
+from service.knowledge.influence import InfluenceTable
 from service.knowledge.schema import RevisionFile
 from service.knowledge.table import KnowledgeTable
 from service.knowledge.tree import PACKAGE_FOLDER, read_file, read_tree
@@ -53,6 +54,7 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         machines=tree.machines,
         responses=tree.responses,
         economics=tree.economics,
+        influence=InfluenceTable(tree.influence),
         equilibrium=tree.equilibrium,
         monitor=tree.monitor,
     )

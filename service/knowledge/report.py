@@ -38,8 +38,15 @@ def shares(table: KnowledgeTable) -> list[Shares]:
 
 
 def shared_files(table: KnowledgeTable) -> list[Shares]:
-    """Count the figures of machines.toml and responses.toml."""
-    return [_counted("machines", [table.machines]), _counted("responses", [table.responses])]
+    """Count the figures of the files that all crops share."""
+    files: dict[str, Entry | None] = {
+        "machines": table.machines,
+        "responses": table.responses,
+        "economics": table.economics,
+        "influence": table.influence.file,
+        "loss monitor": table.monitor,
+    }
+    return [_counted(name, [content]) for name, content in files.items() if content is not None]
 
 
 def total(parts: Iterable[Shares], name: str = "total") -> Shares:

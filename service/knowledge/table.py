@@ -11,6 +11,7 @@ from typing import Final, Literal, TypeVar
 
 from service.errors import NotCovered, OutOfRange, UnknownName
 from service.knowledge.coefficients import EquilibriumTable
+from service.knowledge.influence import InfluenceTable
 from service.knowledge.machine_schema import (
     MachineClassEntry,
     MachineDefaults,
@@ -69,6 +70,7 @@ class KnowledgeTable:
     machines: MachinesFile
     responses: ResponsesFile
     economics: EconomicsFile
+    influence: InfluenceTable
     equilibrium: EquilibriumTable
     monitor: MonitorFile | None = None
 

@@ -19,6 +19,7 @@ from pydantic_core import ErrorDetails
 from service.errors import KnowledgeFault
 from service.knowledge.coefficients import FILE as EQUILIBRIUM
 from service.knowledge.coefficients import EquilibriumTable, read_equilibrium
+from service.knowledge.influence_schema import InfluenceFile
 from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
 from service.knowledge.schema_economics import EconomicsFile
@@ -26,7 +27,7 @@ from service.knowledge.schema_monitor import MonitorFile
 
 PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
-ECONOMICS, MONITOR = "economics.toml", "loss_monitor.toml"
+ECONOMICS, INFLUENCE, MONITOR = "economics.toml", "influence.toml", "loss_monitor.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -41,6 +42,7 @@ class KnowledgeTree:
     machines: MachinesFile
     responses: ResponsesFile
     economics: EconomicsFile
+    influence: InfluenceFile
     sources: dict[str, SourcesFile]
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
@@ -59,6 +61,7 @@ class KnowledgeTree:
         yield MACHINES, self.machines
         yield RESPONSES, self.responses
         yield ECONOMICS, self.economics
+        yield INFLUENCE, self.influence
         if self.monitor is not None:
             yield MONITOR, self.monitor
         yield from self.crops.items()
@@ -134,6 +137,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     machines = read_file(folder / MACHINES, MACHINES, MachinesFile, faults)
     responses = read_file(folder / RESPONSES, RESPONSES, ResponsesFile, faults)
     economics = read_file(folder / ECONOMICS, ECONOMICS, EconomicsFile, faults)
+    influence = read_file(folder / INFLUENCE, INFLUENCE, InfluenceFile, faults)
     sources = _read_folder(folder / "sources", "sources", SourcesFile, faults)
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
     monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
@@ -142,10 +146,22 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     local: dict[str, CropFile] = {}
     if extra_crops is not None:
         local = _read_folder(extra_crops, "extra crops", CropFile, faults, may_be_empty=True)
-    if vocabulary is None or machines is None or responses is None or economics is None or not shared_are_sound:
+    if vocabulary is None or machines is None or responses is None or economics is None or influence is None:
         return Reading(None, tuple(faults))
-    own = frozenset(local)
-    tree = KnowledgeTree(vocabulary, machines, responses, economics, sources, crops | local, equilibrium, own, monitor)
+    if not shared_are_sound:
+        return Reading(None, tuple(faults))
+    tree = KnowledgeTree(
+        vocabulary=vocabulary,
+        machines=machines,
+        responses=responses,
+        economics=economics,
+        influence=influence,
+        sources=sources,
+        crops=crops | local,
+        equilibrium=equilibrium,
+        local=frozenset(local),
+        monitor=monitor,
+    )
     return Reading(tree, tuple(faults))
 
 

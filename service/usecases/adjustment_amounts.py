@@ -20,6 +20,7 @@ FOREIGN_MATTER = "foreign_matter_pct"
 _SHARED_SD = 3.0  # a total split among kinds says little of each
 _SEVERE, _SLIGHT = 3, 1
 _HALF, _TWICE = 0.5, 2.0
+_ALL_PCT = 100.5  # percentages are told rounded
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,7 @@ def amounts_of(
     OutOfRange
         If a percentage is not 0 to 100.
     Contradiction
-        If all dirt is given at once and by kind.
+        If all dirt is given at once and by kind, or parts are more than the whole.
     """
     _check_measured(outcomes, measured, field)
     grades: dict[str, int] = {}
@@ -138,6 +139,11 @@ def _check_measured(outcomes: Sequence[Outcome], measured: Mapping[str, float], 
     if FOREIGN_MATTER in measured and kinds:
         fields = [f"{field}.{FOREIGN_MATTER}", *(f"{field}.{kind}" for kind in kinds)]
         raise Contradiction(fields, "reason.dirt_given_twice")
+    losses = [str(o.measured_as) for o in outcomes if o.kind == "loss" and o.measured_as in measured]
+    parts = [name for name in measured if name not in losses]
+    for names, reason in ((losses, "reason.losses_above_all"), (parts, "reason.parts_above_all")):
+        if sum(measured[name] for name in names) > _ALL_PCT:
+            raise Contradiction([f"{field}.{name}" for name in names], reason)
 
 
 def _apart(

@@ -11,12 +11,12 @@ from service.domain.advice_types import Belief, Effect, Move
 from service.domain.types import Message, Quantity
 from service.knowledge.influence import InfluenceTable
 from service.knowledge.schema import CropFile
-from service.knowledge.table import KnowledgeTable
 from service.units import DECIMALS
 from service.usecases.adjustment_amounts import tolerable_pct
 from service.usecases.adjustment_model import TIME, pulls_of
 from service.usecases.adjustment_state import Knob, State
-from service.usecases.adjustment_types import AdjustmentQuestion, Change, ExpectedEffect, LinkedChange
+from service.usecases.adjustment_types import AdjustmentQuestion, Change, ExpectedEffect, LinkedChange, SameChange
+from service.usecases.adjustment_values import turns
 from service.usecases.provenance import proof
 from service.usecases.settings_types import StartingSettings
 
@@ -29,7 +29,6 @@ _COUNTS = 0.002  # share of the cost that makes an outcome a reason
 class ChangeFrame:
     """Everything that telling a change needs."""
 
-    table: KnowledgeTable
     influence: InfluenceTable
     crop: CropFile
     question: AdjustmentQuestion
@@ -76,6 +75,7 @@ def change_of(frame: ChangeFrame, move: Move) -> Change:
         gain_high_pct=high,
         why=tuple(_why(frame, move, found)),
         effects=tuple(_told(frame, move.lever, effect) for effect in found),
+        same=tuple(_same(knob, after)),
         linked=tuple(_linked(frame, knob, after)),
         undo_when=tuple(_undo_when(frame, move, found)),
         lever=knob.entry.id,
@@ -104,6 +104,7 @@ def _why(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[Messag
 
 def _told(frame: ChangeFrame, setting: str, effect: Effect) -> ExpectedEffect:
     row = frame.influence.effect(setting, effect.outcome, frame.start.machine_class, frame.crop.group)
+    known = row or (None if effect.outcome == TIME else frame.influence.file.unrelated)
     moved = effect.factor - 1
     direction = "unchanged" if abs(moved) < _UNCHANGED else "rises" if moved > 0 else "falls"
     return ExpectedEffect(
@@ -116,8 +117,16 @@ def _told(frame: ChangeFrame, setting: str, effect: Effect) -> ExpectedEffect:
         amount_now=effect.amount_now,
         cost_change_pct=100 * effect.cost_change,
         row=row.id if row is not None else None,
-        proof=proof(row) if row is not None else None,
+        proof=proof(known) if known is not None else None,
     )
+
+
+def _same(knob: Knob, after: float) -> Iterator[SameChange]:
+    """Yield the change in rpm, in proportion to the table's start."""
+    same = turns(knob.answer)
+    if same is not None:
+        before, then = (Quantity(v * same.start.value / knob.answer.start, same.start.unit) for v in (knob.now, after))
+        yield SameChange(same.code, before, then)
 
 
 def _linked(frame: ChangeFrame, knob: Knob, after: float) -> Iterator[LinkedChange]:
@@ -126,7 +135,7 @@ def _linked(frame: ChangeFrame, knob: Knob, after: float) -> Iterator[LinkedChan
     answer = next((setting for setting in frame.start.settings if setting.id == name), None)
     if answer is None:
         return
-    now = frame.question.current.get(answer.id, answer.start)
+    now = frame.question.standing.get(answer.id, answer.start)
     kept = round(now * after / knob.now, DECIMALS[answer.unit])
     yield LinkedChange(answer.id, answer.unit, now, min(max(kept, answer.low), answer.high))
 

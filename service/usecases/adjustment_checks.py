@@ -76,7 +76,7 @@ def _circumstances(
     if asked.upper_sieve_design is None or asked.lower_sieve_design is None:
         found["sieve_not_declared"] = Message("pointing.sieve_not_declared")
     speed = next(setting for setting in start.settings if setting.id == "ground_speed")
-    now = question.current.get(speed.id, speed.start)
+    now = question.standing.get(speed.id, speed.start)
     if not speed.low <= now <= speed.high:
         ends = {"low": Quantity(speed.low, "km/h"), "high": Quantity(speed.high, "km/h")}
         found["ground_speed_outside"] = Message(

@@ -12,7 +12,7 @@ from service.domain.advice_history import CLOSE_STEPS, Step, replay, verdict
 from service.domain.advice_scale import measured_log_amount, severity_log_amount
 from service.domain.advice_types import ChangeSeen, LevelSeen, Lever, Position, Seen, Trial, Verdict
 from service.domain.types import Message, Quantity
-from service.errors import Contradiction, InvalidInput, OutOfRange, UnknownName
+from service.errors import Contradiction, InvalidInput
 from service.knowledge.influence import InfluenceTable
 from service.knowledge.influence_schema import Lever as LeverEntry
 from service.knowledge.influence_schema import Outcome, TellTale
@@ -75,18 +75,16 @@ class State:
         return tuple(lever.at_steps for lever in self.levers)
 
 
-def read_state(
-    table: KnowledgeTable, influence: InfluenceTable, question: AdjustmentQuestion, start: StartingSettings
-) -> State:
-    """Read and check a question against the table's starting settings for the same field.
+def read_state(table: KnowledgeTable, question: AdjustmentQuestion, start: StartingSettings) -> State:
+    """Read and check a question, its settings in metric units, against the table's starting settings.
 
     Raises
     ------
     UnknownName, OutOfRange, Contradiction, InvalidInput
         If the question says what cannot be.
     """
-    crop, use = table.crop(question.conditions.crop), question.conditions.use
-    knobs = _knobs(table, influence, question, start, crop)
+    influence, crop, use = table.influence, table.crop(question.conditions.crop), question.conditions.use
+    knobs = _knobs(table, question, start, crop)
     levers = tuple(knob.lever for knob in knobs)
     outcomes = tuple(outcome for outcome in influence.outcomes if not outcome.groups or crop.group in outcome.groups)
     told = read_symptoms(influence, outcomes, question.symptoms, "symptoms")
@@ -114,34 +112,20 @@ def read_state(
 
 
 def _knobs(
-    table: KnowledgeTable,
-    influence: InfluenceTable,
-    question: AdjustmentQuestion,
-    start: StartingSettings,
-    crop: CropFile,
+    table: KnowledgeTable, question: AdjustmentQuestion, start: StartingSettings, crop: CropFile
 ) -> tuple[Knob, ...]:
-    answers = {answer.id: answer for answer in start.settings}
-    for name, value in question.current.items():
-        if name not in answers:
-            raise UnknownName(f"current.{name}", name, sorted(answers))
-        limits = table.vocabulary[name]
-        if not limits.minimum <= value <= limits.maximum:
-            raise OutOfRange(f"current.{name}", value, limits.minimum, limits.maximum, limits.unit)
-    knobs = []
+    knobs, standing = [], question.standing
     for answer in start.settings:
-        entry = influence.lever(answer.id, crop.group)
+        entry = table.influence.lever(answer.id, crop.group)
         if entry is not None:
-            now = question.current.get(answer.id, answer.start)
+            now = standing.get(answer.id, answer.start)
             names = table.vocabulary[answer.id].names
-            knobs.append(Knob(entry, answer, names, now, answer.id in question.current))
+            knobs.append(Knob(entry, answer, names, now, answer.id in standing))
     return tuple(knobs)
 
 
 def _replayed(levers: Sequence[Lever], knobs: Sequence[Knob], history: Sequence[PastChange]) -> tuple[Step, ...]:
-    names = {knob.answer.id for knob in knobs}
     for k, past in enumerate(history):
-        if past.setting not in names:
-            raise UnknownName(f"history.{k}.setting", past.setting, sorted(names))
         if past.from_value == past.to_value:
             fields = [f"history.{k}.from_value", f"history.{k}.to_value"]
             raise Contradiction(fields, "reason.change_without_change", setting=_names(knobs, past))

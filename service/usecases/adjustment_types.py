@@ -1,4 +1,7 @@
-"""Question and answer of the next adjustment. All numbers metric; the edge turns them into the reader's units."""
+"""Question and answer of the next adjustment.
+
+All numbers metric, but for the settings of a question, which say their unit: it depends on the setting.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -24,12 +27,22 @@ class Symptom:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SettingTold:
+    """Where a setting stands; without a unit, in the metric one of the table."""
+
+    setting: str
+    value: float
+    unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PastChange:
     """A change that was tried, oldest first. Say the effect, or give amounts or symptoms of both times."""
 
     setting: str
     from_value: float
     to_value: float
+    unit: str | None = None  # None: the metric one of the table
     effect: Verdict | None = None
     measured_before: Mapping[str, float] = field(default_factory=dict)
     measured_after: Mapping[str, float] = field(default_factory=dict)
@@ -41,17 +54,22 @@ class PastChange:
 class AdjustmentQuestion:
     """What a caller knows: the field and machine as for starting settings, and what is wrong now.
 
-    `current` holds settings by id in their own units. `measured` holds percentages: unthreshed_pct,
-    separation_loss_pct, cleaning_loss_pct and header_loss_pct of the yield; broken_pct, chaff_pct,
-    straw_pct, pods_pct, heads_pct, or foreign_matter_pct for all dirt at once, of the sample.
+    A setting that is not told is taken at the table's start. `measured` holds percentages:
+    unthreshed_pct, separation_loss_pct, cleaning_loss_pct and header_loss_pct of the yield; broken_pct,
+    chaff_pct, straw_pct, pods_pct, heads_pct, or foreign_matter_pct for all dirt at once, of the sample.
     """
 
     conditions: SettingsQuestion
-    current: Mapping[str, float]
+    current_settings: tuple[SettingTold, ...] = ()
     symptoms: tuple[Symptom, ...] = ()
     measured: Mapping[str, float] = field(default_factory=dict)
     checks_done: tuple[str, ...] = ()
     history: tuple[PastChange, ...] = ()
+
+    @property
+    def standing(self) -> dict[str, float]:
+        """Values of the settings told, by id."""
+        return {told.setting: told.value for told in self.current_settings}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +88,8 @@ class ExpectedEffect:
 
     `change_pct` is of its present amount, with its 80 % interval; `amount_now` is relative to what is
     tolerable; `cost_change_pct` is its share in the change of the weighted cost, negative is good.
-    `row` and `proof` are the influence row, None where the table says there is no effect.
+    `row` is the influence row, None where the table says there is no effect; `proof` says how that is
+    known, None for what arithmetic says.
     """
 
     outcome: str
@@ -96,6 +115,15 @@ class LinkedChange:
 
 
 @dataclass(frozen=True, slots=True)
+class SameChange:
+    """The same change said in another way: rpm."""
+
+    code: str
+    from_value: Quantity
+    to_value: Quantity
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """One change of one setting, what it is expected to do, and when to take it back.
 
@@ -117,6 +145,7 @@ class Change:
     gain_high_pct: float
     why: tuple[Message, ...]
     effects: tuple[ExpectedEffect, ...]
+    same: tuple[SameChange, ...]
     linked: tuple[LinkedChange, ...]
     undo_when: tuple[Message, ...]
     lever: str
@@ -137,6 +166,18 @@ class Alternative:
     gain_low_pct: float
     gain_high_pct: float
     worthwhile: bool
+    lever: str
+    proof: Proof
+
+
+@dataclass(frozen=True, slots=True)
+class CheckDistance:
+    """How far to drive at steady speed before looking."""
+
+    value: Quantity
+    low: float | None
+    high: float | None
+    proof: Proof
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +193,7 @@ class NextAdjustment:
     checks: tuple[OperatingCheck, ...]
     change: Change | None
     alternatives: tuple[Alternative, ...]
-    check_after: Quantity
+    check_after: CheckDistance
     crop: str
     crop_names: LocalText
     machine_class: str

@@ -1,8 +1,8 @@
 """The next adjustment: what is wrong, what was tried, and the one change to make now.
 
 Inside: the order of the answer (rule out mistakes, undo a failure, come inside the envelope, gain,
-or leave it) and what is said of a change. Outside: reading the question (`adjustment_state`), the
-belief (`adjustment_model`, `domain.advice_model`), the choice (`domain.advice`).
+or leave it) and what is said of a change. Outside: units of the settings (`adjustment_values`), reading
+the question (`adjustment_state`), the belief (`adjustment_model`, `domain.advice_model`), the choice (`domain.advice`).
 """
 
 from collections.abc import Iterator
@@ -21,10 +21,13 @@ from service.usecases.adjustment_types import (
     AdjustmentQuestion,
     Alternative,
     Change,
+    CheckDistance,
     Kind,
     NextAdjustment,
     OperatingCheck,
 )
+from service.usecases.adjustment_values import in_metric
+from service.usecases.provenance import proof
 from service.usecases.starting_settings import recommend
 
 POLICY = Policy()
@@ -37,7 +40,7 @@ CAUTIONS = (
 )
 
 
-def next_adjustment(table: KnowledgeTable, influence: InfluenceTable, question: AdjustmentQuestion) -> NextAdjustment:
+def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> NextAdjustment:
     """Answer a question for the next adjustment.
 
     Raises
@@ -47,9 +50,10 @@ def next_adjustment(table: KnowledgeTable, influence: InfluenceTable, question: 
     NotCovered
         If the table has no answer for this crop and class.
     """
+    influence, crop = table.influence, table.crop(question.conditions.crop)
     start = recommend(table, question.conditions)
-    crop = table.crop(question.conditions.crop)
-    state = read_state(table, influence, question, start)
+    question = in_metric(table, start, crop.group, question)
+    state = read_state(table, question, start)
     speed = next(knob for knob in state.knobs if knob.answer.id == "ground_speed")
     priors = outcome_priors(
         influence,
@@ -62,17 +66,17 @@ def next_adjustment(table: KnowledgeTable, influence: InfluenceTable, question: 
     belief = learn(believe(priors, influence.file.method.start_sd.value), state.seen)
     choice = choose(belief, state.levers, state.trials, POLICY)
     checks = operating_checks(influence, question, start, crop, state)
-    frame = ChangeFrame(table, influence, crop, question, start, state, belief)
+    frame = ChangeFrame(influence, crop, question, start, state, belief)
     change = change_of(frame, choice.best) if choice.best is not None else None
     kind: Kind = "check" if checks else "change" if change is not None else "leave"
-    distance = influence.file.method.check_distance
+    distance = _distance(influence)
     return NextAdjustment(
         kind=kind,
-        say=_say(kind, checks, change, choice, Quantity(distance.value, distance.unit)),
+        say=_say(kind, checks, change, choice, distance.value),
         checks=checks,
         change=change,
         alternatives=tuple(_alternatives(state, choice)),
-        check_after=Quantity(distance.value, distance.unit),
+        check_after=distance,
         crop=crop.id,
         crop_names=crop.names,
         machine_class=start.machine_class,
@@ -84,6 +88,11 @@ def next_adjustment(table: KnowledgeTable, influence: InfluenceTable, question: 
         revision=table.revision,
         digest=table.digest,
     )
+
+
+def _distance(influence: InfluenceTable) -> CheckDistance:
+    figure = influence.file.method.check_distance
+    return CheckDistance(Quantity(figure.value, figure.unit), figure.low, figure.high, proof(figure))
 
 
 def _say(
@@ -118,6 +127,8 @@ def _alternatives(state: State, choice: Choice) -> Iterator[Alternative]:
             gain_low_pct=low,
             gain_high_pct=high,
             worthwhile=move.gain.mean >= POLICY.least_gain,
+            lever=knob.entry.id,
+            proof=proof(knob.entry),
         )
 
 

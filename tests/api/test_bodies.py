@@ -9,7 +9,7 @@ import pytest
 from fastapi import FastAPI
 
 JSON = {"content-type": "application/json"}
-PATHS = ["/v1/starting-settings", "/v1/ground-loss", "/v1/monitor-calibration"]
+PATHS = ["/v1/starting-settings", "/v1/ground-loss", "/v1/monitor-calibration", "/v1/next-adjustment"]
 Refused = Callable[..., dict[str, Any]]
 WHEAT = {"crop": "wheat", "machine_class": "hybrid", "grain_moisture_pct": 14, "yield_t_ha": 8}
 

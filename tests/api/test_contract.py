@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+KEYS = ("pointer", "parameter", "code", "id", "place", "outcome", "setting")
 CASES = sorted((Path(__file__).parent / "contract").glob("*.json"))
 
 
@@ -32,7 +33,7 @@ def test_a_promise_is_kept(path: Path, ask: Any) -> None:
 
 
 def contains(found: Any, promised: Any, where: str) -> None:
-    """Objects may hold more than was promised; lists are searched by code, id, place or pointer."""
+    """Objects may hold more than was promised; lists are searched by code, id, place, pointer, outcome or setting."""
     if isinstance(promised, dict):
         assert isinstance(found, dict), where
         for name, value in promised.items():
@@ -40,7 +41,7 @@ def contains(found: Any, promised: Any, where: str) -> None:
             contains(found[name], value, f"{where}/{name}")
     elif isinstance(promised, list) and promised and isinstance(promised[0], dict):
         for one in promised:
-            key = next(key for key in ("code", "id", "place", "pointer", "parameter") if key in one)
+            key = next(key for key in KEYS if key in one)
             match = next((other for other in found if other.get(key) == one[key]), None)
             assert match is not None, f"{where}: nothing with {key} {one[key]}"
             contains(match, one, f"{where}/{one[key]}")

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.api import examples
+from service.api.examples_adjustment import NEXT_ADJUSTMENT
 from service.api.examples_monitor import MONITOR_CALIBRATION
 from service.api.limits import LIMITS, TWINS
 from service.units import DECIMALS, TO_US, UNITS, convert
@@ -17,6 +18,7 @@ QUESTIONS: list[tuple[str, str, Any]] = [
     *(("POST", "/v1/starting-settings", value) for value in SETTINGS),
     *(("POST", "/v1/ground-loss", value) for value in LOSSES),
     *(("POST", "/v1/monitor-calibration", case["value"]) for case in MONITOR_CALIBRATION.values()),
+    *(("POST", "/v1/next-adjustment", case["value"]) for case in NEXT_ADJUSTMENT.values()),
     ("GET", "/v1", None),
     ("GET", "/v1/crops", None),
     ("GET", "/v1/crops/wheat", None),

@@ -30,7 +30,8 @@ from service.domain.advice_history import replay, verdict
 from service.domain.advice_model import believe, learn
 from service.domain.advice_scale import severity_log_amount
 from service.domain.advice_types import Belief, LevelSeen, Lever, Move, Policy, Seen, Trial
-from service.knowledge.influence import InfluenceTable, load_influence
+from service.knowledge.influence import InfluenceTable
+from service.knowledge.load import load_table
 from service.usecases.adjustment_model import outcome_priors, sign_slopes
 from tests.bench.advice_world import GRADED, LEVERS, OUTCOMES, SETTINGS, WISHES, Array, World, draw
 
@@ -269,7 +270,7 @@ def show(found: dict[str, Result], title: str) -> Table:
 def main(count: int = 500, first_seed: int = FIRST_SEED) -> None:
     """Print both tables."""
     console = Console(width=150)
-    influence, seeds = load_influence(), range(first_seed, first_seed + count)
+    influence, seeds = load_table().influence, range(first_seed, first_seed + count)
     worlds = draw_worlds(influence, seeds)
     rivals = rival_results(worlds, seeds)
     for by_eye in (False, True):

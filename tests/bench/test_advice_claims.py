@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.knowledge.influence import load_influence
+from service.knowledge.load import load_table
 from tests.bench.advice import FIRST_SEED, Result, advice_results, draw_worlds, rival_results
 from tests.bench.advice_world import WORST_START, World
 
@@ -11,12 +11,12 @@ SEEDS = range(FIRST_SEED, FIRST_SEED + 120)
 
 @pytest.fixture(scope="module")
 def worlds() -> list[World]:
-    return draw_worlds(load_influence(), SEEDS)
+    return draw_worlds(load_table().influence, SEEDS)
 
 
 @pytest.fixture(scope="module")
 def found(worlds: list[World]) -> dict[str, Result]:
-    return advice_results(load_influence(), worlds, SEEDS, by_eye=False) | rival_results(worlds, SEEDS)
+    return advice_results(load_table().influence, worlds, SEEDS, by_eye=False) | rival_results(worlds, SEEDS)
 
 
 def test_nine_worlds_in_ten_come_within_ten_percent_of_the_best_in_eight_changes(found: dict[str, Result]) -> None:

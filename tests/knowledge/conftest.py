@@ -225,6 +225,45 @@ def economics():
     }
 
 
+def influence():
+    outcome = {"kind": "damage", "usual": 0.5, "usual_log_sd": 0.4, "symptom": True, **practice()}
+    both = ["unthreshed", "cracked"]
+    effect = {"setting": "threshing_speed", "slope_sd": 0.1, **practice()}
+    method = {
+        "check_distance": "m",
+        "start_sd": "1",
+        "measured_log_sd": "1",
+        "severity_log_sd": "1",
+        "tell_tale_slope": "1",
+        "tell_tale_slope_sd": "1",
+    }
+    wishes = ("balanced", "loss", "sample", "output", "straw")
+    return {
+        "method": {key: figure(1, unit) for key, unit in method.items()},
+        "unrelated": {"slope_sd": 0.03, "curvature": 0, "curvature_sd": 0.01, **practice()},
+        "lever": [
+            {"id": f"lever.{s}", "setting": s, "step": 5, "unit": "%", "max_steps": 2, **practice()}
+            | ({} if s == "threshing_speed" else {"no_effect": both})
+            for s in SETTINGS
+        ],
+        "outcome": [{"id": o, "names": names(o), **outcome} for o in both],
+        "effect": [
+            {"id": "speed.unthreshed", "outcome": "unthreshed", "slope": -0.1, **effect},
+            {"id": "speed.cracked", "outcome": "cracked", "slope": 0.2, **effect},
+        ],
+        "tell_tale": [
+            {
+                "id": "returns_normal",
+                "symptom": "cracked",
+                "pulls": [{"setting": "threshing_speed", "direction": "down"}],
+                **practice(),
+            }
+        ],
+        "mistake": [{"id": "wrong_concave", "symptoms": both, "needs": 2, **practice()}],
+        "weighting": [{"priority": w, "weights": {"unthreshed": 1, "cracked": 1}, **practice()} for w in wishes],
+    }
+
+
 def vocabulary():
     return {
         "quantity": [
@@ -253,6 +292,7 @@ class Book:
             "machines.toml": machines(),
             "responses.toml": responses(),
             "economics.toml": economics(),
+            "influence.toml": influence(),
             "sources/common.toml": {"source": [source("common-practice", "practice", opened=False)]},
             "sources/books.toml": {"source": [source("opened-book")]},
             "crops/wheat.toml": wheat(),

@@ -333,6 +333,8 @@ def test_row_crop_needs_no_reel_and_no_rear_sieve(book):
     quantity = {**_quantity(book, "upper_sieve_opening"), "id": "sieve_rear_opening"}
     book.files["vocabulary.toml"]["quantity"].append(quantity)
     book.machines["machine_class"][0]["settings"].append("sieve_rear_opening")
+    levers = book.files["influence.toml"]["lever"]
+    levers.append({**levers[-1], "id": "lever.sieve_rear_opening", "setting": "sieve_rear_opening"})
     assert book.write().load().crops["wheat"].coverage["starting_settings"].level == "complete"
 
 

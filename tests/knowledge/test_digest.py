@@ -43,6 +43,8 @@ def test_order_of_entries_with_an_id_does_not_count(book):
     book.wheat["response"].reverse()
     book.responses["response"].reverse()
     book.files["vocabulary.toml"]["quantity"].reverse()
+    book.files["influence.toml"]["lever"].reverse()
+    book.files["influence.toml"]["effect"].reverse()
     assert _digest(book) == first
 
 
@@ -73,6 +75,10 @@ CHANGES = {
     "a dimension": lambda b: b.machines["defaults"][0]["cut_width"].update(value=6.1),
     "a physical limit": lambda b: b.files["vocabulary.toml"]["quantity"][0].update(maximum=46),
     "a title": lambda b: b.files["sources/books.toml"]["source"][0].update(title="Another"),
+    "a slope": lambda b: b.files["influence.toml"]["effect"][0].update(slope=-0.2),
+    "a mistake": lambda b: b.files["influence.toml"]["mistake"].append(
+        {**b.files["influence.toml"]["mistake"][0], "id": "too_wet"}
+    ),
     "a checklist line": lambda b: b.responses["checklist"].pop(),
     "a crop": lambda b: b.files.update({"crops/rye.toml": {**deepcopy(b.files["crops/barley.toml"]), "id": "rye"}}),
 }

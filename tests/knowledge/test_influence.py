@@ -1,21 +1,21 @@
 """The influence table: what it says agrees with what was read, and every kind of fault is found."""
 
 import math
-import shutil
 import tomllib
 from collections.abc import Callable
-from pathlib import Path
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from service.errors import KnowledgeFault, UnknownName
-from service.knowledge.influence import INFLUENCE, InfluenceTable, load_influence
-from service.knowledge.influence_checks import GROUPS, PRIORITIES, influence_faults
-from service.knowledge.influence_schema import InfluenceFile
-from service.knowledge.tree import PACKAGE_FOLDER, KnowledgeTree, read_tree
+from service.errors import UnknownName
+from service.knowledge.checks import tree_faults
+from service.knowledge.influence_checks import FIGURE_UNITS, GROUPS, PRIORITIES, influence_faults
+from service.knowledge.influence_schema import AdviceFigures, InfluenceFile
+from service.knowledge.load import load_table
+from service.knowledge.tree import INFLUENCE, PACKAGE_FOLDER, KnowledgeTree, read_tree
 
-TABLE = load_influence()
+TABLE = load_table().influence
 DRUM, ROTOR = ("walker", "hybrid"), ("axial", "twin_axial")
 CLASSES = DRUM + ROTOR
 
@@ -156,8 +156,10 @@ def entry(data: dict[str, Any], kind: str, ident: str) -> dict[str, Any]:
         (lambda d: d["effect"].append({**d["effect"][0], "id": "a.b"}), "says it already for"),
         (lambda d: d["effect"][0].update(setting="mood"), "there is no setting 'mood'"),
         (lambda d: d["effect"][0].update(outcome="mood"), "there is no outcome 'mood'"),
-        (lambda d: d["effect"][0].update(source={"id": "nobody", "at": "p. 1"}), "there is no source 'nobody'"),
-        (lambda d: d["effect"][0].update(known="read"), "known: basis expert goes with"),
+        (
+            lambda d: d["method"]["check_distance"].update(value=0, low=0),
+            "method.check_distance.value: 0 is not above 0",
+        ),
         (
             lambda d: d["effect"].append(
                 {**d["effect"][0], "id": "a.b", "setting": "ground_speed", "outcome": "time_per_area"}
@@ -180,58 +182,57 @@ def entry(data: dict[str, Any], kind: str, ident: str) -> dict[str, Any]:
         (lambda d: d["weighting"].pop(), "weighting straw: the weighting is missing"),
         (lambda d: entry(d, "weighting", "loss")["weights"].pop("cracked"), "cracked has no weight"),
         (lambda d: d["weighting"][0].update(weights=dict.fromkeys(d["weighting"][0]["weights"], 0)), "nothing counts"),
-        (lambda d: d["source"].append({**d["source"][0], "id": "unused"}), "nothing cites this source"),
-        (lambda d: d["source"].append({**d["source"][0], "id": "spokas-2008"}), "shared sources already"),
     ],
 )
 def test_fault_across_entries_is_found(tree: KnowledgeTree, spoil: Spoil, expected: str) -> None:
     data = tomllib.loads((PACKAGE_FOLDER / INFLUENCE).read_text(encoding="utf-8"))
-    assert list(influence_faults(INFLUENCE, InfluenceFile.model_validate(data), tree)) == []
+    assert list(influence_faults(tree)) == []
     spoil(data)
-    found = list(influence_faults(INFLUENCE, InfluenceFile.model_validate(data), tree))
+    found = list(influence_faults(replace(tree, influence=InfluenceFile.model_validate(data))))
     assert any(expected in fault for fault in found), found
     assert all(fault.startswith("influence.toml: ") for fault in found)
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "expected"),
+    ("spoil", "expected"),
     [
-        ("slope_sd = 0.03", "slope_sd = -0.03", "must not be negative"),
-        ("[unrelated]", '[unrelated]\nmood = "good"', "unknown key"),
-        ("max_steps = 2", "max_steps = 9", "less than or equal to 4"),
-        (
-            "tolerable_pct = { feed = 3, milling = 2, malting = 1, seed = 1 }",
-            "tolerable_pct = { feed = 3 }",
-            "needs feed",
-        ),
-        ('tolerable_of = "machine_loss"', "", "needs a share of a target"),
-        ("needs = 3", "needs = 4", "needs 4 of 3 symptoms"),
+        (lambda d: d["effect"][0].update(source=[{"id": "nobody", "at": "p. 1"}]), "there is no source 'nobody'"),
+        (lambda d: d["effect"][0].update(known="read"), "known: basis expert goes with"),
+        (lambda d: d["method"]["check_distance"].update(unit="cm"), "method.check_distance.unit: is in m, not in cm"),
     ],
 )
-def test_fault_of_one_entry_names_its_place(tmp_path: Path, old: str, new: str, expected: str) -> None:
-    folder = copied(tmp_path)
-    text = (folder / INFLUENCE).read_text(encoding="utf-8")
-    assert old in text
-    (folder / INFLUENCE).write_text(text.replace(old, new, 1), encoding="utf-8")
-    with pytest.raises(KnowledgeFault) as caught:
-        load_influence(folder)
-    assert any(expected in fault for fault in caught.value.faults), caught.value.faults
+def test_rules_for_all_files_hold_here_too(tree: KnowledgeTree, spoil: Spoil, expected: str) -> None:
+    data = tomllib.loads((PACKAGE_FOLDER / INFLUENCE).read_text(encoding="utf-8"))
+    spoil(data)
+    found = list(tree_faults(replace(tree, influence=InfluenceFile.model_validate(data)), whole=False))
+    assert any(expected in fault for fault in found), found
+    assert all(fault.startswith("influence.toml: ") for fault in found)
 
 
-def test_missing_file_is_a_fault(tmp_path: Path) -> None:
-    folder = copied(tmp_path)
-    (folder / INFLUENCE).unlink()
-    with pytest.raises(KnowledgeFault) as caught:
-        load_influence(folder)
-    assert caught.value.faults == ["influence.toml: the file is missing"]
+def test_every_figure_of_the_method_has_a_unit() -> None:
+    assert set(FIGURE_UNITS) == set(AdviceFigures.model_fields)
 
 
-def test_a_copied_folder_loads_alike(tmp_path: Path) -> None:
-    found: InfluenceTable = load_influence(copied(tmp_path))
-    assert found.file == TABLE.file
+@pytest.mark.parametrize(
+    ("spoil", "expected"),
+    [
+        (lambda d: d["unrelated"].update(slope_sd=-0.03), "unrelated.slope_sd: must not be negative"),
+        (lambda d: d["unrelated"].update(mood="good"), "unrelated.mood: unknown key"),
+        (lambda d: d["lever"][0].update(max_steps=9), "less than or equal to 4"),
+        (
+            lambda d: d["outcome"][1].update(measured_as="broken_pct", tolerable_pct={"feed": 3}),
+            "outcome cracked: tolerable_pct needs feed",
+        ),
+        (lambda d: d["outcome"][1].update(measured_as="broken_pct"), "needs a share of a target"),
+        (lambda d: d["mistake"][0].update(needs=3), "mistake wrong_concave: needs 3 of 2 symptoms"),
+    ],
+)
+def test_fault_of_one_entry_names_its_place(book: Any, spoil: Spoil, expected: str) -> None:
+    spoil(book.files[INFLUENCE])
+    found = book.write().faults()
+    assert any(fault.startswith("influence.toml: ") and expected in fault for fault in found), found
 
 
-def copied(tmp_path: Path) -> Path:
-    folder = tmp_path / "knowledge"
-    shutil.copytree(PACKAGE_FOLDER, folder, ignore=shutil.ignore_patterns("*.py", "__pycache__"))
-    return folder
+def test_missing_file_is_a_fault(book: Any) -> None:
+    (book.write().folder / INFLUENCE).unlink()
+    assert book.faults() == ["influence.toml: the file is missing"]

@@ -1,6 +1,8 @@
 """Shares of marks, counted by hand for one crop of the folder."""
 
+from service.knowledge.monitor import FIGURE_UNITS
 from service.knowledge.report import shared_files, shares, total
+from tests.knowledge.conftest import figure
 
 
 def test_every_figure_of_a_crop_is_counted_once(table):
@@ -33,11 +35,21 @@ def test_total_adds_up_and_shares_make_100(table):
 
 
 def test_shared_files_count_their_figures(table):
-    machines, responses = shared_files(table)
+    machines, responses, economics, influence = shared_files(table)
     # 8 defaults of 11 figures, 4 of specific, 3 sieves, 2 power models, 8 of driving
     assert machines.total == 8 * 11 + 4 + 3 + 2 + 8
     # 4 responses, 1 rule, 2 lines of the checklist
     assert responses.total == 7
+    # 9 of machine cost, 3 of speed, 1 crop's delay
+    assert economics.total == 9 + 3 + 1
+    # 6 of the method, 1 of what is unrelated, 5 levers, 2 outcomes, 2 effects, a second sign, a mistake, 5 wishes
+    assert influence.total == 6 + 1 + 5 + 2 + 2 + 1 + 1 + 5
+
+
+def test_a_folder_with_loss_monitors_counts_them_too(book):
+    figures = {name: figure(5, unit) for name, unit in FIGURE_UNITS.items()}
+    book.files["loss_monitor.toml"] = {"figures": figures, "finding": [], "redo": []}
+    assert shared_files(book.write().load())[-1].total == len(FIGURE_UNITS)
 
 
 def test_nothing_has_no_share():

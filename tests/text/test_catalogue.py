@@ -97,9 +97,11 @@ def test_every_code_in_the_program_has_a_text() -> None:
 
 
 def table_codes() -> set[str]:
-    responses = load_table().responses
-    codes = {f"first_try.{rule.why}" for rule in responses.first_try}
-    return codes | {f"{item.list}.{item.code}" for item in responses.checklist}
+    table = load_table()
+    codes = {f"first_try.{rule.why}" for rule in table.responses.first_try}
+    codes |= {f"check.{mistake.id}" for mistake in table.influence.file.mistake}
+    codes |= {f"tell_tale.{sign.id}" for sign in table.influence.file.tell_tale}
+    return codes | {f"{item.list}.{item.code}" for item in table.responses.checklist}
 
 
 def test_every_code_of_the_table_has_a_text() -> None:

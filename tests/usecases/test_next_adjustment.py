@@ -13,16 +13,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.errors import Contradiction, InvalidInput, NotCovered, OutOfRange, OutsideWindow, UnknownName
-from service.knowledge.influence import load_influence
 from service.knowledge.load import load_table
 from service.knowledge.schema import LocalText
 from service.units import DECIMALS
-from service.usecases.adjustment_types import AdjustmentQuestion, Change, NextAdjustment, PastChange, Symptom
+from service.usecases.adjustment_types import (
+    AdjustmentQuestion,
+    Change,
+    NextAdjustment,
+    PastChange,
+    SettingTold,
+    Symptom,
+)
 from service.usecases.next_adjustment import next_adjustment
 from service.usecases.settings_types import SettingsQuestion
 from service.usecases.starting_settings import recommend
 
-TABLE, INFLUENCE = load_table(), load_influence()
+TABLE = load_table()
+INFLUENCE = TABLE.influence
 WHEAT = SettingsQuestion(
     crop="wheat",
     machine_class="walker",
@@ -56,8 +63,9 @@ def start(case: SettingsQuestion = WHEAT) -> dict[str, float]:
 
 
 def ask(case: SettingsQuestion = WHEAT, current: dict[str, float] | None = None, **more: Any) -> NextAdjustment:
-    settings_now = start(case) | (current or {})
-    return next_adjustment(TABLE, INFLUENCE, AdjustmentQuestion(conditions=case, current=settings_now, **more))
+    standing = (start(case) | (current or {})).items()
+    told = tuple(SettingTold(setting=name, value=value) for name, value in standing)
+    return next_adjustment(TABLE, AdjustmentQuestion(conditions=case, current_settings=told, **more))
 
 
 def symptom(name: str, severity: int = 4, tell_tale: str | None = None) -> Symptom:
@@ -338,8 +346,7 @@ class TestContradictions:
         assert changed(answer).reason == "undo"
 
     def test_nothing_told_and_nothing_given_is_said(self) -> None:
-        question = AdjustmentQuestion(conditions=WHEAT, current={})
-        answer = next_adjustment(TABLE, INFLUENCE, question)
+        answer = next_adjustment(TABLE, AdjustmentQuestion(conditions=WHEAT))
         assert {"warning.nothing_told", "warning.settings_not_given"} <= set(codes(answer.warnings))
 
 
@@ -355,8 +362,8 @@ REFUSED: list[tuple[dict[str, Any], type[Exception], str]] = [
     ({"measured": {"mood_pct": 1.0}}, UnknownName, "measured.mood_pct"),
     ({"measured": {"broken_pct": -1.0}}, OutOfRange, "measured.broken_pct"),
     ({"measured": {"foreign_matter_pct": 2.0, "chaff_pct": 1.0}}, Contradiction, "measured.foreign_matter_pct"),
-    ({"current": {"separation_rotor_speed": 20.0}}, UnknownName, "current.separation_rotor_speed"),
-    ({"current": {"threshing_speed": 60.0}}, OutOfRange, "current.threshing_speed"),
+    ({"measured": {"unthreshed_pct": 60.0, "header_loss_pct": 41.0}}, Contradiction, "measured.unthreshed_pct"),
+    ({"measured": {"broken_pct": 60.0, "foreign_matter_pct": 41.0}}, Contradiction, "measured.broken_pct"),
     ({"checks_done": ("luck",)}, UnknownName, "checks_done.0"),
     ({"history": (SPEED,)}, InvalidInput, "history.0.effect"),
     ({"history": (replace(SPEED, from_value=27.5, effect="same"),)}, Contradiction, "history.0.from_value"),
@@ -383,9 +390,7 @@ def test_starting_settings_refusals_come_through() -> None:
     ]
     for crop, machine_class in uncovered[:1]:
         with pytest.raises(NotCovered):
-            next_adjustment(
-                TABLE, INFLUENCE, AdjustmentQuestion(conditions=conditions(crop, machine_class), current={})
-            )
+            next_adjustment(TABLE, AdjustmentQuestion(conditions=conditions(crop, machine_class)))
 
 
 def test_foreign_matter_as_a_whole_goes_to_the_kind_that_was_seen() -> None:
