@@ -55,4 +55,5 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         economics=tree.economics,
         equilibrium=tree.equilibrium,
         monitor=tree.monitor,
+        window=tree.window,
     )

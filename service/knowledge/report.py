@@ -38,8 +38,9 @@ def shares(table: KnowledgeTable) -> list[Shares]:
 
 
 def shared_files(table: KnowledgeTable) -> list[Shares]:
-    """Count the figures of machines.toml and responses.toml."""
-    return [_counted("machines", [table.machines]), _counted("responses", [table.responses])]
+    """Count the figures of the files that all crops share."""
+    found = [_counted("machines", [table.machines]), _counted("responses", [table.responses])]
+    return found if table.window is None else [*found, _counted("harvest_window", [table.window])]
 
 
 def total(parts: Iterable[Shares], name: str = "total") -> Shares:

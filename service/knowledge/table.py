@@ -32,6 +32,7 @@ from service.knowledge.schema import (
 )
 from service.knowledge.schema_economics import EconomicsFile, Timeliness
 from service.knowledge.schema_monitor import MonitorFile
+from service.knowledge.schema_window import HarvestWindowFile
 
 Found = TypeVar("Found")
 MoistureBand = Literal["too_dry", "dry", "best", "damp", "too_wet"]
@@ -71,6 +72,7 @@ class KnowledgeTable:
     economics: EconomicsFile
     equilibrium: EquilibriumTable
     monitor: MonitorFile | None = None
+    window: HarvestWindowFile | None = None
 
     def crop(self, name: str, field: str = "crop") -> CropFile:
         """Find a crop by id, name in any language, alias or EPPO code.

@@ -21,6 +21,7 @@ LINKS = (
     ("self", "/v1"),
     ("starting-settings", "/v1/starting-settings"),
     ("ground-loss", "/v1/ground-loss"),
+    ("harvest-window", "/v1/harvest-window"),
     ("monitor-calibration", "/v1/monitor-calibration"),
     ("working-speed", "/v1/working-speed"),
     ("crops", "/v1/crops"),
