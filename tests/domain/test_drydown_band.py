@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.domain.drydown import RATE_MAX_PER_H, moisture_path
@@ -30,6 +30,7 @@ def through_readings(
     )
 
 
+@settings(deadline=None)
 @given(air=AIR, rate=st.floats(0.005, 0.3), error=st.floats(0, 1), spread=st.floats(0, 2))
 def test_the_band_holds_the_path_and_the_readings_lie_on_it(
     air: list[float], rate: float, error: float, spread: float
@@ -48,6 +49,7 @@ def test_the_band_holds_the_path_and_the_readings_lie_on_it(
         assert found.moistures_pct[place].high - found.moistures_pct[place].value == pytest.approx(error, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(air=AIR, small=st.floats(0.05, 0.4), factor=st.floats(1, 2))
 def test_larger_errors_give_a_band_that_is_no_narrower(air: list[float], small: float, factor: float) -> None:
     dry = [min(one, 12.0) for one in air]
@@ -57,6 +59,7 @@ def test_larger_errors_give_a_band_that_is_no_narrower(air: list[float], small: 
         assert other.high >= one.high - 1e-6
 
 
+@settings(deadline=None)
 @given(air=AIR)
 def test_without_errors_there_is_no_band(air: list[float]) -> None:
     dry = [min(one, 12.0) for one in air]

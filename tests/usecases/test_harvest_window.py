@@ -19,9 +19,12 @@ START = datetime(2026, 7, 20, 6, tzinfo=UTC)
 STEADY_C, STEADY_PCT = 25.0, 50.0
 
 
-@pytest.fixture(scope="module")
+TABLE = load_table()
+
+
+@pytest.fixture
 def table() -> KnowledgeTable:
-    return load_table()
+    return TABLE
 
 
 def steady(hours: int = 48, humidity: float = STEADY_PCT, **more: tuple[float, ...]) -> Weather:
@@ -441,7 +444,6 @@ SERIES = st.lists(
 def test_whatever_the_weather_the_answer_holds_together(
     series: list[tuple[float, float, float]], first: float, drop: float, target: float
 ) -> None:
-    table = load_table()
     weather = Weather(
         start=START,
         temperature_c=tuple(one[0] for one in series),
@@ -450,7 +452,7 @@ def test_whatever_the_weather_the_answer_holds_together(
     )
     readings = read((0.5, first), (6.25, first - drop))
     try:
-        answer = foresee(table, question(weather=weather, readings=readings, target_moisture_pct=target, **MONEY))
+        answer = foresee(TABLE, question(weather=weather, readings=readings, target_moisture_pct=target, **MONEY))
     except Contradiction:  # these two readings cannot come from this air
         return
     known = [hour.moisture_pct for hour in answer.hours if hour.moisture_pct is not None]
