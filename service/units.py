@@ -83,7 +83,24 @@ UNITS: Final[dict[str, tuple[str, Fraction]]] = {
     "kg/(s.m)": ("mass rate per length", Fraction(1)),
     "[lb_av]/(s.[ft_i])": ("mass rate per length", _POUND / _FOOT),
     "deg": ("angle", Fraction(1)),
+    "[ston_av]": ("mass", 2000 * _POUND),
+    "d": ("time", Fraction(86400)),
+    "1/h": ("frequency", Fraction(1, 3600)),
+    "1/d": ("frequency", Fraction(1, 86400)),
+    "%/d": ("frequency", Fraction(1, 8640000)),
+    "kg/t": ("number", Fraction(1, 1000)),
+    "[lb_av]/[ston_av]": ("number", Fraction(1, 2000)),
+    "L/t": ("volume per mass", Fraction(1, 1000000)),
+    "[gal_us]/[ston_av]": ("volume per mass", _GALLON / (2000 * _POUND)),
+    "MJ/kg": ("specific energy", Fraction(1000000)),
+    "[Btu_IT]/[lb_av]": ("specific energy", Fraction(105505585262, 100000000) / _POUND),
+    "MJ/L": ("energy per volume", Fraction(1000000000)),
+    "Cel": ("temperature", Fraction(1)),
+    "[degF]": ("temperature", Fraction(5, 9)),
 }
+
+# what a unit counts from, in its own steps above absolute zero; temperatures only, never their differences
+_ZERO: Final[dict[str, Fraction]] = {"Cel": Fraction(27315, 100), "[degF]": Fraction(45967, 100)}
 
 # what a reader in the United States gets instead of the metric unit
 TO_US: Final[dict[str, str]] = {
@@ -108,6 +125,9 @@ TO_US: Final[dict[str, str]] = {
     "g/s": "[lb_av]/min",
     "har/h": "[acr_us]/h",
     "kW": "[HP]",
+    "kg/t": "[lb_av]/[ston_av]",
+    "L/t": "[gal_us]/[ston_av]",
+    "Cel": "[degF]",
     "kg/(s.m)": "[lb_av]/(s.[ft_i])",
 }
 
@@ -133,6 +153,7 @@ DECIMALS: Final[dict[str, int]] = {
     "L/h": 1,
     "[gal_us]/h": 2,
     "L/har": 1,
+    "L/(kW.h)": 3,
     "[gal_us]/[acr_us]": 2,
     "g": 2,
     "kg": 1,
@@ -169,6 +190,20 @@ DECIMALS: Final[dict[str, int]] = {
     "kW.h/t": 1,
     "t/(h.m2)": 1,
     "deg": 1,
+    "[ston_av]": 2,
+    "d": 1,
+    "1/h": 4,
+    "1/d": 3,
+    "%/d": 2,
+    "kg/t": 1,
+    "[lb_av]/[ston_av]": 1,
+    "L/t": 2,
+    "[gal_us]/[ston_av]": 2,
+    "MJ/kg": 2,
+    "MJ/L": 1,
+    "[Btu_IT]/[lb_av]": 0,
+    "Cel": 1,
+    "[degF]": 1,
     "kg/(s.m)": 2,
     "[lb_av]/(s.[ft_i])": 2,
 }
@@ -210,6 +245,12 @@ def convert(value: float, unit: str, to: str) -> float:
     if unit == to:
         return value
     factor = UNITS[unit][1] / UNITS[to][1]
+    if unit in _ZERO:
+        shift = _ZERO[unit] * factor - _ZERO[to]
+        # one division at the end, so that 25 Cel is 77 [degF] to the last digit
+        return (value * factor.numerator * shift.denominator + shift.numerator * factor.denominator) / (
+            factor.denominator * shift.denominator
+        )
     return value * factor.numerator / factor.denominator
 
 

@@ -12,7 +12,16 @@ from service import __version__
 from service.api import openapi, problems
 from service.api.middleware import AnswerHeaders, BodyLimit, HeadAsGet, LastResort
 from service.api.openapi import openapi_text
-from service.api.routes import about, advice, catalogue, monitor, next_adjustment, pages, working_speed
+from service.api.routes import (
+    about,
+    advice,
+    catalogue,
+    harvest_window,
+    monitor,
+    next_adjustment,
+    pages,
+    working_speed,
+)
 from service.config import Settings
 from service.knowledge.load import load_table
 from service.knowledge.table import KnowledgeTable
@@ -52,7 +61,13 @@ def create_app(settings: Settings) -> FastAPI:
         redirect_slashes=False,
     )
     app.state.table, app.state.settings = table, settings
-    asked = (advice.router, next_adjustment.router, working_speed.router, monitor.router)
+    asked = (
+        advice.router,
+        next_adjustment.router,
+        working_speed.router,
+        harvest_window.router,
+        monitor.router,
+    )
     for router in (*asked, catalogue.router, about.index, about.router, pages.router):
         app.include_router(router)
     problems.install(app)

@@ -43,6 +43,13 @@ class Twin:
 
 
 TWINS: Final[dict[str, Twin]] = {
+    "temperature_f": Twin("temperature_c", "[degF]", "Cel"),
+    "dew_point_f": Twin("dew_point_c", "[degF]", "Cel"),
+    "wind_mph": Twin("wind_m_s", "[mi_i]/h", "m/s"),
+    "rain_in": Twin("rain_mm", "[in_i]", "mm"),
+    "area_ac": Twin("area_ha", "[acr_us]", "har"),
+    "fuel_gal_bu_point": Twin("fuel_l_t_point"),
+    "drying_cost_per_bu_point": Twin("drying_cost_per_t_point"),
     "yield_bu_ac": Twin("yield_t_ha"),
     "price_per_bu": Twin("price_per_t"),
     "straw_yield_lb_ac": Twin("straw_yield_t_ha", "[lb_av]/[acr_us]", "t/har"),
@@ -81,6 +88,22 @@ TWINS: Final[dict[str, Twin]] = {
 }
 
 _METRIC: Final[dict[str, Limit]] = {
+    "temperature_c": Limit(-10, 60, "Cel"),
+    "relative_humidity_pct": Limit(1, 100, "%"),
+    "dew_point_c": Limit(-20, 40, "Cel"),
+    "wind_m_s": Limit(0, 60, "m/s"),
+    "rain_mm": Limit(0, 200, "mm"),
+    "moisture_pct": Limit(1, 60, "%"),
+    "target_moisture_pct": Limit(1, 60, "%"),
+    "delivery_moisture_pct": Limit(1, 40, "%"),
+    "reading_error_pct": Limit(0.1, 3, "%"),
+    "wet_hours": Limit(0, 48, "h"),
+    "loss_pct_per_day": Limit(0, 20, "%/d"),
+    "area_ha": Limit(0.01, 20000, "har"),
+    "fuel_l_t_point": Limit(0.1, 20, "L/t"),
+    "fuel_gal_bu_point": Limit(0.0005, 0.2, ""),
+    "drying_cost_per_t_point": Limit(0, 10000, ""),
+    "drying_cost_per_bu_point": Limit(0, 1000, ""),
     "grain_moisture_pct": Limit(1, 60, "%"),
     "yield_t_ha": Limit(0.02, 25, "t/har"),
     "yield_bu_ac": Limit(0.1, 700, "[bu_us]/[acr_us]"),
@@ -187,6 +210,10 @@ class Slip:
 # exclusive at both ends: the ends themselves are read as meant
 _FRACTION: Final = Slip(0, 1, 100, "fraction_for_percent")
 SLIPS: Final[dict[str, tuple[Slip, ...]]] = {
+    "relative_humidity_pct": (_FRACTION,),
+    "moisture_pct": (_FRACTION,),
+    "target_moisture_pct": (_FRACTION,),
+    "delivery_moisture_pct": (_FRACTION,),
     "grain_moisture_pct": (_FRACTION,),
     "field_efficiency_pct": (_FRACTION,),
     "workday_share_pct": (_FRACTION,),

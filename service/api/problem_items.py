@@ -70,6 +70,7 @@ _TYPES: Final[dict[str, str]] = {
     "bool_type": "truth",
     "string_type": "text",
     "list_type": "list",
+    "bad_moment": "moment",
 }
 
 
@@ -103,6 +104,11 @@ class Telling:
     def text(self, code: str, **params: object) -> str:
         """Render a text of this language."""
         return render(Message(code, params), self.lang, self.units)
+
+    def named(self, field: str) -> str:
+        """Return the name that the caller used for a field, for an element of a list that of the list."""
+        head, _, last = field.rpartition(".")
+        return self.twins.get(field) or (self.twins.get(head) if last.isdigit() else None) or field
 
     def where(self, field: str) -> dict[str, str]:
         """Return pointer or parameter of a field that a use case named."""
@@ -217,7 +223,7 @@ def _number(telling: Telling, value: float, unit: str) -> str:
 
 def from_service_error(telling: Telling, error: ServiceError) -> list[ProblemItem]:
     """Entries of a refusal by a use case, under the names that the caller used."""
-    field = telling.twins.get(error.field, error.field)
+    field = telling.named(error.field)
     place = telling.where(_renamed(error.field, field))
     match error:
         case OutOfRange():
@@ -232,7 +238,7 @@ def from_service_error(telling: Telling, error: ServiceError) -> list[ProblemIte
         case Contradiction():
             detail = _reason(telling, error)
             fields: Any = error.facts["fields"]
-            names = [_renamed(one, telling.twins.get(one, one)) for one in fields]
+            names = [_renamed(one, telling.named(one)) for one in fields]
             return [ProblemItem(**telling.where(name), code=error.code, detail=detail) for name in names]
         case _:
             return [ProblemItem(**place, code=error.code, detail=_reason(telling, error))]
@@ -240,8 +246,10 @@ def from_service_error(telling: Telling, error: ServiceError) -> list[ProblemIte
 
 def _renamed(field: str, name: str) -> str:
     """Put the caller's name at the end of the path: `frames.2.area_m2` to `frames.2.area_ft2`."""
-    head, dot, _ = field.rpartition(".")
-    return head + dot + name if name != field else field
+    head, dot, last = field.rpartition(".")
+    if name == field:
+        return field
+    return f"{_renamed(head, name)}.{last}" if last.isdigit() else head + dot + name
 
 
 def _reason(telling: Telling, error: ServiceError) -> str:

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from fastapi import Request
 
-from service.api.limits import TWINS
+from service.api.limits import TWINS, Twin
 from service.api.reader import Reader
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, RequestModel
 from service.api.requests_monitor import MonitorCalibrationRequest
@@ -64,11 +64,15 @@ def resolve(request: RequestModel, where: str = "") -> Resolved:
     came_as: dict[str, str] = {}
     for metric, name in said.items():
         if name != metric and TWINS[name].unit:
-            values[metric] = TWINS[name].metric_value(given[name])
+            values[metric] = _converted(TWINS[name], given[name])
             came_as[where + metric] = name
         else:
             values[name] = given[name]
     return Resolved(values, came_as)
+
+
+def _converted(twin: Twin, value: Any) -> Any:
+    return [twin.metric_value(one) for one in value] if isinstance(value, list) else twin.metric_value(value)
 
 
 def _order(request: RequestModel) -> Any:

@@ -6,6 +6,7 @@ answer has (`present_*`), factors and decimals (`units`), sentences (`text`).
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -73,6 +74,8 @@ class Showing:
                 return names(value, self.reader.lang)
             case Message():
                 return self.note(value).model_dump(exclude_none=True)
+            case datetime():
+                return value.isoformat()
             case list() | tuple():
                 return [self._param(one) for one in value]
             case _:

@@ -30,6 +30,8 @@ from service.knowledge.schema import (
 )
 from service.knowledge.table import crop_names, name_key
 from service.knowledge.tree import ECONOMICS, MACHINES, RESPONSES, VOCABULARY, KnowledgeTree, fault, walk
+from service.knowledge.window import FIGURE_UNITS as WINDOW_UNITS
+from service.knowledge.window import window_faults
 
 CLASSES: Final[tuple[ClassId, ...]] = get_args(ClassId)
 # the setting that is computed, and the quantity whose rows it is computed from
@@ -98,7 +100,7 @@ FIGURE_UNITS: Final = {
     "forms_alike": "1",
     "loss_per_day": "1",
 }
-UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS
+UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS | WINDOW_UNITS
 
 
 def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
@@ -113,6 +115,7 @@ def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
     yield from curve_faults(tree)
     yield from monitor_faults(tree)
     yield from influence_faults(tree)
+    yield from window_faults(tree)
     yield from first_try_faults(tree)
     if whole:
         yield from economics_faults(tree)

@@ -9,8 +9,6 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from typing import Final, get_args
 
 from service.domain.equilibrium import FORMS
@@ -92,12 +90,6 @@ class EquilibriumTable:
                 return row
         why = self.missing.get(crop, "no coefficient set in the table")
         raise NotCovered("crop", "equilibrium_moisture", crop, why)
-
-
-@cache
-def equilibrium_table() -> EquilibriumTable:
-    """The table that ships with the service, read once."""
-    return read_equilibrium((files("service.knowledge") / FILE).read_text(encoding="utf-8").splitlines())
 
 
 def read_equilibrium(lines: Iterable[str]) -> EquilibriumTable:

@@ -57,4 +57,5 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         influence=InfluenceTable(tree.influence),
         equilibrium=tree.equilibrium,
         monitor=tree.monitor,
+        window=tree.window,
     )

@@ -45,6 +45,7 @@ def shared_files(table: KnowledgeTable) -> list[Shares]:
         "economics": table.economics,
         "influence": table.influence.file,
         "loss monitor": table.monitor,
+        "harvest window": table.window,
     }
     return [_counted(name, [content]) for name, content in files.items() if content is not None]
 

@@ -24,10 +24,12 @@ from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
 from service.knowledge.schema_economics import EconomicsFile
 from service.knowledge.schema_monitor import MonitorFile
+from service.knowledge.schema_window import HarvestWindowFile
 
 PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
 ECONOMICS, INFLUENCE, MONITOR = "economics.toml", "influence.toml", "loss_monitor.toml"
+WINDOW = "harvest_window.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -47,7 +49,8 @@ class KnowledgeTree:
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
     local: frozenset[str] = frozenset()  # the keys of `crops` that come from an overlay
-    monitor: MonitorFile | None = None  # a folder may do without
+    monitor: MonitorFile | None = None  # a folder may do without, as without the next
+    window: HarvestWindowFile | None = None
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -64,6 +67,8 @@ class KnowledgeTree:
         yield INFLUENCE, self.influence
         if self.monitor is not None:
             yield MONITOR, self.monitor
+        if self.window is not None:
+            yield WINDOW, self.window
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -141,6 +146,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     sources = _read_folder(folder / "sources", "sources", SourcesFile, faults)
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
     monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
+    window = read_file(folder / WINDOW, WINDOW, HarvestWindowFile, faults) if (folder / WINDOW).exists() else None
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
@@ -161,6 +167,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         equilibrium=equilibrium,
         local=frozenset(local),
         monitor=monitor,
+        window=window,
     )
     return Reading(tree, tuple(faults))
 

@@ -9,11 +9,13 @@ can be reworded without touching code.
 
 import re
 from collections.abc import Mapping
+from datetime import datetime
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Final, get_args
 
+from babel.dates import format_datetime
 from babel.lists import format_list
 from babel.messages.pofile import read_po
 
@@ -23,6 +25,8 @@ from service.text.numbers import Language, decimal, quantity
 from service.units import UnitSystem
 
 LANGUAGES: Final[tuple[Language, ...]] = get_args(Language)
+# a moment within days, in the time zone that it came with
+_MOMENT: Final[dict[Language, str]] = {"en": "EEE d MMM, HH:mm", "de": "EEE d. MMM, HH:mm"}
 _PLACEHOLDER: Final = re.compile(r"\{([a-z][a-z0-9_]*)\}")
 
 
@@ -73,8 +77,8 @@ def _written(value: object, lang: Language, units: UnitSystem) -> str:
     match value:
         case str():
             return value
-        case int() | float():
-            return decimal(value, lang)
+        case int() | float() | datetime():
+            return _plain(value, lang)
         case Quantity():
             return quantity(value, lang, units)
         case Message():
@@ -84,3 +88,9 @@ def _written(value: object, lang: Language, units: UnitSystem) -> str:
         case list() | tuple():
             return str(format_list([_written(item, lang, units) for item in value], locale=lang))
     raise TypeError(f"cannot write {type(value).__name__} in a text")
+
+
+def _plain(value: float | datetime, lang: Language) -> str:
+    if isinstance(value, datetime):
+        return str(format_datetime(value, _MOMENT[lang], locale=lang))
+    return decimal(value, lang)

@@ -6,9 +6,10 @@ import pytest
 
 from service.domain.equilibrium import equilibrium_moisture_wb_pct
 from service.errors import KnowledgeFault, NotCovered
-from service.knowledge.coefficients import COLUMNS, FILE, equilibrium_table, read_equilibrium
+from service.knowledge.coefficients import COLUMNS, FILE, read_equilibrium
 
 HEADER = ",".join(COLUMNS)
+TABLE = read_equilibrium((files("service.knowledge") / FILE).read_text(encoding="utf-8").splitlines())
 GOOD = "cropx,henderson,1e-5,2,50,1,A Standard,memory,,,,,"
 
 
@@ -19,16 +20,15 @@ def faults(*rows: str, header: str = HEADER) -> list[str]:
 
 
 def test_file_that_ships_has_every_set_of_the_crops_it_names() -> None:
-    table = equilibrium_table()
-    crops = {row.crop for row in table.sets}
-    assert len(table.sets) >= 30
+    crops = {row.crop for row in TABLE.sets}
+    assert len(TABLE.sets) >= 30
     assert {"maize", "wheat", "wheat_durum", "barley", "oats", "rye", "soybean", "rapeseed", "sorghum"} <= crops
-    assert set(table.missing) == {"pea"}
+    assert set(TABLE.missing) == {"pea"}
     for crop in crops:
-        assert table.default(crop) in table.of(crop)
+        assert TABLE.default(crop) in TABLE.of(crop)
 
 
-@pytest.mark.parametrize("row", equilibrium_table().sets, ids=lambda row: f"{row.crop}-{row.form}-{row.source}")
+@pytest.mark.parametrize("row", TABLE.sets, ids=lambda row: f"{row.crop}-{row.form}-{row.source}")
 def test_every_set_gives_grain_at_usual_air(row: object) -> None:
     moistures = [
         equilibrium_moisture_wb_pct(row.form, humidity, 25, A=row.A, B=row.B, C=row.C)  # type: ignore[attr-defined]
@@ -40,22 +40,21 @@ def test_every_set_gives_grain_at_usual_air(row: object) -> None:
 
 
 def test_sets_of_one_crop_agree_within_two_points() -> None:
-    table = equilibrium_table()
-    for crop in {row.crop for row in table.sets}:
-        at_70 = [equilibrium_moisture_wb_pct(row.form, 70, 25, A=row.A, B=row.B, C=row.C) for row in table.of(crop)]
+    for crop in {row.crop for row in TABLE.sets}:
+        at_70 = [equilibrium_moisture_wb_pct(row.form, 70, 25, A=row.A, B=row.B, C=row.C) for row in TABLE.of(crop)]
         assert max(at_70) - min(at_70) < 2, crop
 
 
 def test_crop_without_a_set_says_why() -> None:
     with pytest.raises(NotCovered) as refused:
-        equilibrium_table().default("pea")
+        TABLE.default("pea")
     assert "field pea" in str(refused.value.facts["why"])
     with pytest.raises(NotCovered):
-        equilibrium_table().default("buckwheat")
+        TABLE.default("buckwheat")
 
 
 def test_memory_is_told_apart_from_reading() -> None:
-    known = {row.known for row in equilibrium_table().sets}
+    known = {row.known for row in TABLE.sets}
     assert known == {"memory", "read_secondhand"}
 
 

@@ -22,6 +22,7 @@ LINKS = (
     ("starting-settings", "/v1/starting-settings"),
     ("ground-loss", "/v1/ground-loss"),
     ("next-adjustment", "/v1/next-adjustment"),
+    ("harvest-window", "/v1/harvest-window"),
     ("monitor-calibration", "/v1/monitor-calibration"),
     ("working-speed", "/v1/working-speed"),
     ("crops", "/v1/crops"),
