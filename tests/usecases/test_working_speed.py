@@ -447,6 +447,13 @@ BROKEN: list[tuple[dict[str, object], type[Exception], str, str]] = [
         "size_band",
         "reason.size_band_power",
     ),
+    ({"price_per_t": 0.0, "cost_per_h": 0.0}, Contradiction, "price_per_t", "reason.nothing_costs"),
+    (
+        {"price_per_t": None, "price_per_bu": 0.0, "cost_per_h": 0.0},
+        Contradiction,
+        "price_per_bu",
+        "reason.nothing_costs",
+    ),
 ]
 
 
