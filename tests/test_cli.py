@@ -1,12 +1,15 @@
 """The command line as a person types it."""
 
 import json
+import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
 
@@ -142,6 +145,33 @@ def test_several_workers_answer_the_same() -> None:
     with running_service("--workers", "2") as url, httpx.Client(base_url=url, trust_env=False) as client:
         bodies = {client.get("/v1/crops").content for _ in range(8)}
     assert len(bodies) == 1
+
+
+def test_workers_end_when_their_parent_is_killed() -> None:
+    port = free_port()
+    command = [sys.executable, "-m", "service.cli", "serve", "--workers", "2", "--port", str(port)]
+    with subprocess.Popen(command, stderr=subprocess.DEVNULL, start_new_session=True) as parent:
+        try:
+            assert answers(port, until=True)
+            parent.kill()
+            assert parent.wait(timeout=30) == -signal.SIGKILL
+            assert not answers(port, until=False)
+        finally:
+            with suppress(ProcessLookupError):
+                os.killpg(parent.pid, signal.SIGKILL)
+
+
+def answers(port: int, *, until: bool, seconds: float = 120) -> bool:
+    """Ask until the answer is as waited for, at longest for the time given; return the last one."""
+    end = time.monotonic() + seconds
+    while True:
+        try:
+            found = httpx.get(f"http://127.0.0.1:{port}/healthz", trust_env=False).status_code == 200
+        except httpx.TransportError:
+            found = False
+        if found == until or time.monotonic() > end:
+            return found
+        time.sleep(0.1)
 
 
 def test_demo_answers_three_fields_and_stops() -> None:
