@@ -201,14 +201,20 @@ def test_demo_speaks_german_and_united_states_units() -> None:
 def test_demo_stays_until_it_is_told_to_stop() -> None:
     port = free_port()
     command = [sys.executable, "-m", "service.cli", "demo", "--stay", "--port", str(port)]
+    # started in the background, the tests ignore interrupts and hand that on to what they start
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, encoding="utf-8") as process:
-        assert process.stdout is not None
-        for line in process.stdout:
-            if line.startswith("Interactive docs:"):
-                break
-        assert httpx.get(f"http://127.0.0.1:{port}/docs", trust_env=False).status_code == 200
-        process.send_signal(2)
-        assert process.wait(timeout=30) == 0
+        try:
+            assert process.stdout is not None
+            for line in process.stdout:
+                if line.startswith("Interactive docs:"):
+                    break
+            assert httpx.get(f"http://127.0.0.1:{port}/docs", trust_env=False).status_code == 200
+            process.send_signal(signal.SIGINT)
+            assert process.wait(timeout=60) == 0
+        finally:
+            process.kill()
+            signal.signal(signal.SIGINT, before)
     time.sleep(0.2)
     with pytest.raises(httpx.ConnectError):
         httpx.get(f"http://127.0.0.1:{port}/healthz", trust_env=False)
