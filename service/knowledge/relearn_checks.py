@@ -71,7 +71,9 @@ def unknown_names(file: RelearnFile) -> Iterator[str]:
     used: list[tuple[str, str, list[str], set[str], str]] = []
     for event in file.event:
         used.append((f"event {event.id}", "needs", event.needs, fittings, "fitting"))
-        used += [(f"event {event.id}", f"parts {part.id}.needs", part.needs, fittings, "fitting") for part in event.parts]
+        used += [
+            (f"event {event.id}", f"parts {part.id}.needs", part.needs, fittings, "fitting") for part in event.parts
+        ]
     for task in file.task:
         used.append((f"task {task.id}", "state", [task.state], states, "state"))
         used.append((f"task {task.id}", "needs", task.needs, fittings, "fitting"))
@@ -92,8 +94,14 @@ def unused_names(file: RelearnFile) -> Iterator[str]:
     needed |= {name for task in file.task for name in task.needs}
     used: list[tuple[str, bool, str]] = [
         *((f"fitting {entry.id}", entry.id in needed, "no task or event needs it") for entry in file.fitting),
-        *((f"state {entry.id}", any(t.state == entry.id for t in file.task), "no task needs it") for entry in file.state),
-        *((f"task {entry.id}", any(r.task == entry.id for r in file.rule), "no rule makes it due") for entry in file.task),
+        *(
+            (f"state {entry.id}", any(t.state == entry.id for t in file.task), "no task needs it")
+            for entry in file.state
+        ),
+        *(
+            (f"task {entry.id}", any(r.task == entry.id for r in file.rule), "no rule makes it due")
+            for entry in file.task
+        ),
     ]
     for event in file.event:
         whole = event.id in named
@@ -137,12 +145,14 @@ def rule_faults(file: RelearnFile) -> Iterator[str]:
 def fitting_faults(file: RelearnFile) -> Iterator[str]:
     """Yield a fault where a rule waits for an event that cannot happen to a machine with the task's fittings."""
     classes: dict[str, set[ClassId]] = {entry.id: set(entry.classes) for entry in file.fitting}
+    having = {f"{event.id}.{part.id}": set(part.classes) for event in file.event for part in event.parts}
     needs = {task.id: task.needs for task in file.task}
     names = event_names(file)
     for rule in file.rule:
         for event in rule.events:
             wanted = [*needs.get(rule.task, []), *names.get(event, [])]
             common = [classes[name] for name in wanted if name in classes]
+            common += [having[event]] if event in having else []
             if common and not set.intersection(*common):
                 yield fault(RELEARN, (f"rule {rule.id}", "events"), f"no machine class can have {event} and the task")
 

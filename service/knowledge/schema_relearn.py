@@ -25,7 +25,7 @@ class Fitting(Entry):
 
     id: Slug
     names: LocalText
-    classes: list[ClassId] = [*ALL_CLASSES]  # that can have it
+    classes: list[ClassId] = Field(default=[*ALL_CLASSES])  # that can have it
 
 
 class EventPart(Entry):
@@ -33,7 +33,8 @@ class EventPart(Entry):
 
     id: Slug
     names: LocalText
-    needs: list[Slug] = []
+    needs: list[Slug] = Field(default=[])
+    classes: list[ClassId] = Field(default=[*ALL_CLASSES])  # that have the part
 
 
 class RelearnEvent(Entry):
@@ -42,8 +43,8 @@ class RelearnEvent(Entry):
     id: Slug
     names: LocalText
     meaning: LocalText
-    needs: list[Slug] = []  # fittings without which it cannot happen
-    parts: list[EventPart] = []
+    needs: list[Slug] = Field(default=[])  # fittings without which it cannot happen
+    parts: list[EventPart] = Field(default=[])
 
 
 class MachineState(Entry):
@@ -52,7 +53,7 @@ class MachineState(Entry):
     id: Slug
     names: LocalText
     meaning: LocalText
-    cautions: list[Slug] = []  # text is message code caution.<code>
+    cautions: list[Slug] = Field(default=[])  # text is message code caution.<code>
 
 
 class RelearnTask(Evidence):
@@ -62,11 +63,11 @@ class RelearnTask(Evidence):
     names: LocalText
     kind: Literal["relearn", "check"]
     state: Slug
-    needs: list[Slug] = []  # fittings
-    after: list[Slug] = []  # tasks that come first where both are due
+    needs: list[Slug] = Field(default=[])  # fittings
+    after: list[Slug] = Field(default=[])  # tasks that come first where both are due
     how: LocalText
     stale: LocalText  # what goes wrong where it is not done
-    cautions: list[Slug] = []
+    cautions: list[Slug] = Field(default=[])
     see: Annotated[str, Field(pattern=r"^/v1/[a-z-]+$")] | None = None  # address that helps with it
 
 
@@ -76,7 +77,7 @@ class RelearnRule(Evidence):
     id: RowId
     task: Slug
     on: Trigger
-    events: list[EventName] = []
+    events: list[EventName] = Field(default=[])
     interval: Number | None = None
     low: Number | None = None
     high: Number | None = None
