@@ -5,6 +5,7 @@ Inside: exact definitions, and the interval that errors of reading leave. Outsid
 """
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from service.domain.ranges import INF, above, within
@@ -169,12 +170,12 @@ def slip_limits(expected_rpm: float, measured_rpm: float, error_pct: float) -> I
     return Interval(slip, slip - reach, slip + reach)
 
 
-def combined_error_pct(*errors_pct: float) -> float:
+def combined_error_pct(errors_pct: Sequence[float]) -> float:
     """Standard error of a product or quotient of readings that err on their own.
 
     Parameters
     ----------
-    *errors_pct : float
+    errors_pct : sequence of float
         Standard error of each reading, each >= 0. [%]
 
     Returns
@@ -197,7 +198,7 @@ def combined_error_pct(*errors_pct: float) -> float:
 
     Examples
     --------
-    >>> combined_error_pct(0.3, 0.4)
+    >>> combined_error_pct([0.3, 0.4])
     0.5
     """
     for error_pct in errors_pct:

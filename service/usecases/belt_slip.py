@@ -204,7 +204,7 @@ def _error(question: SlipQuestion, way: Way, figures: RelearnFigures) -> float:
     if way == "pulleys":
         diameter = question.diameter_error_pct
         parts += [figures.diameter_error.value if diameter is None else diameter] * 2
-    return combined_error_pct(*parts)
+    return combined_error_pct(parts)
 
 
 def _error_proofs(question: SlipQuestion, way: Way, figures: RelearnFigures) -> Iterator[Proof]:
