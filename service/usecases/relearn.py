@@ -23,7 +23,7 @@ _DOUBTFUL: Final = ("due_soon", "unknown")
 _AT_REST: Final = ("not_due", "not_fitted")
 _LISTS: Final[tuple[Due, ...]] = ("due_now", "due_soon", "unknown", "not_due", "not_fitted")
 _PLACE: Final[dict[Due, int]] = {due: place for place, due in enumerate(_LISTS)}
-_WITHOUT: Final = {True: "relearn.reason.class_without", False: "relearn.reason.not_fitted"}
+_WITHOUT: Final = {True: "relearning.reason.class_without", False: "relearning.reason.not_fitted"}
 Lists = dict[Due, tuple[TaskSeen, ...]]
 
 
@@ -136,7 +136,7 @@ def _judged(task: RelearnTask, findings: list[Finding], fittings: Fittings) -> _
     untold = fittings.untold(task.needs)
     if not untold or due == "not_due":
         return _Judged(due, None, reasons)
-    asked = [Reason(Message("relearn.reason.fitting_untold", {"fitting": fittings.names[one]})) for one in untold]
+    asked = [Reason(Message("relearning.reason.fitting_untold", {"fitting": fittings.names[one]})) for one in untold]
     return _Judged("unknown", due, (*asked, *reasons))
 
 
@@ -147,7 +147,7 @@ def _reasons(findings: list[Finding], due: Due) -> tuple[Reason, ...]:
     for reason in (one.reason for one in sorted(telling, key=lambda one: _PLACE[one.due])):
         if all(reason.message != other.message for other in found):
             found.append(reason)
-    return tuple(found) or (Reason(Message("relearn.reason.nothing_happened")),)
+    return tuple(found) or (Reason(Message("relearning.reason.nothing_happened")),)
 
 
 def _ordered(
@@ -180,22 +180,22 @@ def _say(file: RelearnFile, lists: Lists) -> Message:
     if now:
         state = next(one for one in file.state if one.id == now[0].task.state)
         facts = {"count": len(now), "first": now[0].task.names, "state": state.names}
-        return Message("relearn.say.now", facts)
+        return Message("relearning.say.now", facts)
     if soon:
-        return Message("relearn.say.soon", {"tasks": [one.task.names for one in soon]})
+        return Message("relearning.say.soon", {"tasks": [one.task.names for one in soon]})
     if unknown:
-        return Message("relearn.say.unknown", {"count": len(unknown)})
-    return Message("relearn.say.nothing")
+        return Message("relearning.say.unknown", {"count": len(unknown)})
+    return Message("relearning.say.nothing")
 
 
 def _warnings(question: RelearnQuestion, fittings: Fittings, lists: Lists) -> Iterator[Message]:
     if not question.events and not question.last_done:
-        yield Message("relearn.nothing_told")
+        yield Message("relearning.nothing_told")
     untold = {name for one in lists["unknown"] for name in fittings.untold(one.task.needs)}
     if untold:
-        yield Message("relearn.fittings_untold", {"fittings": [t for n, t in fittings.names.items() if n in untold]})
+        yield Message("relearning.fittings_untold", {"fittings": [t for n, t in fittings.names.items() if n in untold]})
     if lists["due_now"] and lists["unknown"]:
-        yield Message("relearn.also_unknown", {"count": len(lists["unknown"])})
+        yield Message("relearning.also_unknown", {"count": len(lists["unknown"])})
 
 
 def _cautions(now: Sequence[TaskSeen]) -> tuple[str, ...]:

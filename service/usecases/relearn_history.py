@@ -39,7 +39,7 @@ class Happened:
         """How to call it in a text."""
         if self.part is None:
             return self.event.names
-        return Message("relearn.event_part", {"event": self.event.names, "part": self.part.names})
+        return Message("relearning.event_part", {"event": self.event.names, "part": self.part.names})
 
     def is_one_of(self, names: list[str]) -> bool:
         """Whether a rule that waits for these names is meant; an event without a part is all of its parts."""

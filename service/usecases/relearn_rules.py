@@ -53,7 +53,7 @@ def findings_of(file: RelearnFile, task: RelearnTask, history: History) -> list[
     case = Case(task, history.done.get(task.id), history, figures.soon_share.value / 100, figures.season_gap.value)
     found = []
     if case.never:
-        found.append(Finding("due_now", Reason(Message("relearn.reason.never"), None, task.stale, proof(task))))
+        found.append(Finding("due_now", Reason(Message("relearning.reason.never"), None, task.stale, proof(task))))
     for rule in rules_of(file, task):
         found += _TRIGGERS[rule.on](rule, case)
     return found
@@ -84,11 +84,11 @@ def again_when(file: RelearnFile, task: RelearnTask) -> Iterator[Message | Local
             yield event.names
         for part in event.parts:
             if f"{event.id}.{part.id}" in named:
-                yield Message("relearn.event_part", {"event": event.names, "part": part.names})
+                yield Message("relearning.event_part", {"event": event.names, "part": part.names})
 
 
 def _reason(rule: RelearnRule, code: str, **facts: object) -> Reason:
-    return Reason(Message(f"relearn.reason.{code}", facts), rule.id, rule.why, proof(rule))
+    return Reason(Message(f"relearning.reason.{code}", facts), rule.id, rule.why, proof(rule))
 
 
 def _event(rule: RelearnRule, case: Case) -> Iterator[Finding]:

@@ -189,7 +189,8 @@ FAULTS: dict[str, tuple[Change, str]] = {
     ),
     "event of another machine class": (
         lambda c: entry(c, "rule", "walker_speed_maximum.event")["events"].append("belt_replaced.separation_rotors"),
-        "rule walker_speed_maximum.event: events: no machine class can have belt_replaced.separation_rotors and the task",
+        "rule walker_speed_maximum.event: events: "
+        "no machine class can have belt_replaced.separation_rotors and the task",
     ),
     "figure of nothing": (
         lambda c: c["figures"]["season_gap"].update(value=0.0, low=None),

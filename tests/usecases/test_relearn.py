@@ -41,7 +41,7 @@ def done(task: str, hours_ago: float | None = None, days_ago: int | None = None)
 
 
 def codes(one: TaskSeen) -> list[str]:
-    return [reason.message.code.removeprefix("relearn.reason.") for reason in one.reasons]
+    return [reason.message.code.removeprefix("relearning.reason.") for reason in one.reasons]
 
 
 # --- worked out by hand from the rules
@@ -191,15 +191,15 @@ def test_what_it_rests_on_and_waits_for_is_told() -> None:
 
 def test_the_first_sentence_says_what_to_begin_with_and_how_the_machine_stands() -> None:
     answer = ask(events=(EventTold(event="foreign_object"),))
-    assert answer.say.code == "relearn.say.now"
+    assert answer.say.code == "relearning.say.now"
     assert answer.say.params["first"] == answer.now[0].task.names
     assert answer.steps[0].tasks[0] == answer.now[0].task.id
-    assert ask().say.code == "relearn.say.unknown"
+    assert ask().say.code == "relearning.say.unknown"
     fresh = [DoneTold(task=task, hours_ago=0, date=TODAY) for task in TASKS]
-    assert ask(today=TODAY, last_done=tuple(fresh)).say.code == "relearn.say.nothing"
+    assert ask(today=TODAY, last_done=tuple(fresh)).say.code == "relearning.say.nothing"
     older = [replace(one, hours_ago=45.0, date=TODAY - datetime.timedelta(days=5)) for one in fresh]
     soon = ask(today=TODAY, last_done=tuple(older))
-    assert soon.say.code == "relearn.say.soon"
+    assert soon.say.code == "relearning.say.soon"
     assert [one.task.id for one in soon.soon] == ["belts"]
 
 
