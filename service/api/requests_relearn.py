@@ -66,7 +66,8 @@ class RelearnRequest(RequestModel):
         examples=[["spreader_actuators"]],
     )
     events: list[MachineEventRequest] = Field(
-        [], max_length=50, description="All that happened since things were done last; what is left out did not."
+        max_length=50,
+        description="All that happened since things were done last, perhaps nothing; what is left out did not.",
     )
     last_done: list[LastDoneRequest] = Field(
         [], max_length=50, description="When tasks were done last, each once. A task that is left out is unknown."

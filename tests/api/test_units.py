@@ -23,7 +23,7 @@ QUESTIONS: list[tuple[str, str, Any]] = [
     *(("POST", "/v1/harvest-window", value) for value in WINDOWS),
     *(("POST", "/v1/monitor-calibration", case["value"]) for case in MONITOR_CALIBRATION.values()),
     *(("POST", "/v1/next-adjustment", case["value"]) for case in NEXT_ADJUSTMENT.values()),
-    *(("POST", "/v1/relearn", case["value"]) for case in RELEARN.values()),
+    *(("POST", "/v1/relearn", case["value"]) for case in RELEARN.values() if "last_done" in case["value"]),
     *(("POST", "/v1/belt-slip", case["value"]) for case in BELT_SLIP.values()),
     ("GET", "/v1/relearn-tasks", None),
     ("GET", "/v1", None),
