@@ -76,7 +76,10 @@ class HoldOut(Part):
     """The reading that equals the target at a speed."""
 
     ground_speed: Amount
-    reading: ReadingOut
+    reading: ReadingOut | None = Field(
+        None,
+        description="Left out where the display cannot show it: nothing yet, or past its range or scale.",
+    )
     loss_at_same_reading: Amount = Field(description="Loss here if the reading of the asked speed is kept.")
     extrapolated: bool = Field(description="Outside the readings of the pairs.")
 
@@ -100,6 +103,7 @@ class MonitorCalibrationAnswer(Answer):
 
     crop: Named
     sensor: Named
+    summary: Note
     reading_unit: str = Field(examples=["index", "percent", "kg_ha", "lb_ac", "bu_ac"])
     follows: str = Field(examples=["rate", "area", "share"], description="What the display rises with.")
     ground_speed: Amount

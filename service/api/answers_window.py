@@ -96,7 +96,7 @@ class OptionOut(Part):
 class BalanceOut(Part):
     """Waiting against drying; what needs a price or a loss that nobody gave is left out."""
 
-    better: str = Field(examples=["waiting", "drying", "unclear", "unknown"])
+    better: str = Field(examples=["waiting", "drying", "same", "unclear", "unknown"])
     text: str
     options: list[OptionOut]
     loss_per_day: Estimate | None = None

@@ -26,7 +26,7 @@ def draw_monitor(answer: MonitorCalibration, reader: Reader) -> Chart:
     target = _words(show, "monitor.chart.target", {"loss": Quantity(answer.target.loss_kg_ha, "kg/har")})
     marks = (
         (Mark(asked.reading.value, _words(show, "monitor.chart.hold", {"reading": round(asked.reading.value, 2)})),)
-        if 0 < asked.reading.value <= far
+        if asked.shown and asked.reading.value <= far
         else ()
     )
     return Chart(
@@ -104,12 +104,5 @@ def _beyond(show: Showing, answer: MonitorCalibration, far: float) -> tuple[Span
 
 
 def _description(show: Showing, answer: MonitorCalibration) -> str:
-    asked = next(hold for hold in answer.hold if hold.speed_km_h == answer.speed_km_h)
-    facts = {
-        "pairs": answer.line.pairs,
-        "all": len(answer.pairs),
-        "reading": round(asked.reading.value, 2),
-        "loss": Quantity(answer.target.loss_kg_ha, "kg/har"),
-        "speed": Quantity(answer.speed_km_h, "km/h"),
-    }
+    facts = {"pairs": answer.line.pairs, "all": len(answer.pairs), "summary": answer.summary}
     return _words(show, "monitor.chart.description", facts)

@@ -17,7 +17,7 @@ NEXT_ADJUSTMENT: Final[dict[str, Any]] = {
                 {"setting": "threshing_speed", "value": 25.8, "unit": "m/s"},
                 {"setting": "concave_clearance_inlet", "value": 10.0, "unit": "mm"},
                 {"setting": "lower_sieve_opening", "value": 7.0, "unit": "mm"},
-                {"setting": "ground_speed", "value": 3.4, "unit": "km/h"},
+                {"setting": "ground_speed", "value": 4.1, "unit": "km/h"},
             ],
             "symptoms": [{"symptom": "cracked", "severity": 4, "tell_tale": "clean_grain_in_returns"}],
             "measured": {"broken_pct": 4.2, "separation_loss_pct": 0.3},

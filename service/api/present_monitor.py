@@ -42,6 +42,7 @@ def present_monitor(answer: MonitorCalibration, reader: Reader) -> MonitorCalibr
         knowledge=show.knowledge(),
         crop=show.named(answer.crop, answer.crop_names),
         sensor=Named(id=answer.sensor, name=show.text(f"monitor.sensor.{answer.sensor}")),
+        summary=show.note(answer.summary),
         reading_unit=answer.reading_unit,
         follows=answer.follows,
         ground_speed=show.amount(answer.speed_km_h, "km/h"),
@@ -139,10 +140,15 @@ def _target(show: Showing, target: Target) -> MonitorTargetOut:
 def _hold(show: Showing, hold: Hold) -> HoldOut:
     return HoldOut(
         ground_speed=show.amount(hold.speed_km_h, "km/h"),
-        reading=_reading(hold.reading),
+        reading=_reading(_shown(hold.reading)) if hold.shown else None,
         loss_at_same_reading=show.amount(hold.loss_at_same_reading_kg_ha, "kg/har"),
         extrapolated=hold.extrapolated,
     )
+
+
+def _shown(place: Place) -> Place:
+    """A place on the display, which shows nothing below zero."""
+    return Place(place.value, None if place.low is None else max(0.0, place.low), place.high)
 
 
 def _sensitivity(show: Showing, advice: Sensitivity) -> SensitivityOut:

@@ -23,6 +23,7 @@ from service.api.showing import Showing
 from service.domain.types import Interval, Quantity
 from service.domain.types import Message as Text
 from service.units import convert, served
+from service.usecases.speed_words import edge_of
 from service.usecases.working_speed_types import (
     At,
     Best,
@@ -36,6 +37,12 @@ from service.usecases.working_speed_types import (
 )
 
 SPEED, AREA, MASS, RATE = "km/h", "har", "kg/har", "har/h"
+_SUMMARIES = {
+    "none": "speed.summary",
+    "low": "speed.summary_low",
+    "high": "speed.summary_high",
+    "power": "speed.summary_power",
+}
 
 
 def present_speed(answer: WorkingSpeed, reader: Reader) -> WorkingSpeedAnswer:
@@ -75,7 +82,7 @@ def present_speed(answer: WorkingSpeed, reader: Reader) -> WorkingSpeedAnswer:
 def _summary(answer: WorkingSpeed) -> Text:
     best = answer.best
     return Text(
-        "speed.summary",
+        _SUMMARIES[edge_of(answer)],
         {
             "best": Quantity(best.at.ground_speed_km_h, SPEED),
             "low": Quantity(best.flat_low_km_h, SPEED),

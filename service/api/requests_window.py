@@ -88,7 +88,7 @@ class HarvestWindowRequest(RequestModel):
         None, description="How far one reading may be off, either way, in points."
     )
     wet_hours: Annotated[float | None, Number("wet_hours")] = Field(
-        None, description="Hours after rain or dew until the crop is dry on the outside."
+        None, description="Hours of drying air, after rain or dew, until the crop is dry on the outside."
     )
     loss_pct_per_day: Annotated[float | None, Number("loss_pct_per_day")] = Field(
         None, description="What the ripe crop loses a day, in percent of yield, if you know better than the table."

@@ -41,7 +41,9 @@ class WindowFigures(Entry):
     dew_humidity: Figure
     dew_gain: Figure
     rain_error: Figure  # of a forecast from the air alone, just after rain
-    wet_hours: Figure  # after rain or dew
+    wet_hours: Figure  # of drying air, after rain or dew
+    dry_off_humidity: Figure  # air damper than this does not count as drying
+    reading_gap: Figure  # least time between two readings that tell a pace
     forecast_days: Figure
     model_error: Figure
     share_outside: Figure  # of the hours, outside the temperatures of a coefficient set

@@ -24,6 +24,8 @@ FIGURE_UNITS: Final = {
     "dew_gain": "%",
     "rain_error": "%",
     "wet_hours": "h",
+    "dry_off_humidity": "%",
+    "reading_gap": "h",
     "forecast_days": "d",
     "model_error": "%",
     "share_outside": "%",

@@ -176,7 +176,9 @@ def _decision(found: Found) -> Message:
         return Message(f"decision.{code}", {**facts, "start": span.start, "end": span.end})
     if found.reach.value is not None:
         return Message("decision.dry_inside_wet_outside", {**facts, "start": found.reach.value})
-    return Message("decision.not_reached", {**facts, "end": found.hours[-1].end})
+    code = "not_reached_too_wet" if too_wet else "not_reached"
+    ceiling = Quantity(found.crop.moisture.ceiling.value, "%")
+    return Message(f"decision.{code}", {**facts, "ceiling": ceiling, "end": found.hours[-1].end})
 
 
 def _warnings(found: Found, window: HarvestWindowFile) -> tuple[Message, ...]:
@@ -255,6 +257,7 @@ def _proofs(found: Found, trade: TradeMoisture) -> tuple[Proof, ...]:
     used += [figures.forecast_days] if len(found.ahead) / DAY_HOURS > figures.forecast_days.value else []
     used += [figures.reading_error] if question.reading_error_pct is None else []
     used += [figures.wet_hours] if question.wet_hours is None else []
+    used += [figures.dry_off_humidity] if any(hour.wet for hour in found.ahead) else []
     used += [found.crop.moisture.best_high] if question.target_moisture_pct is None else []
     used += [trade] if question.delivery_moisture_pct is None else []
     return tuple(proof(one) for one in used)

@@ -4,6 +4,8 @@ Inside: advice and its reasons. Outside: the line (`monitor_choice`), the whole 
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from math import inf
+from statistics import mean
 from typing import Final, Literal
 
 from service.domain.line_limits import Place, place_of_height, slope_limits
@@ -71,6 +73,8 @@ def holds(question: MonitorQuestion, display: Display, chosen: Chosen, target: T
     asked, width = question.ground_speed_km_h, question.cut_width_m
     at_asked = display.height(target.loss_kg_ha, width, asked)
     readings = [point.pair.reading for point in chosen.used]
+    full = inf if question.reading_full_scale is None else question.reading_full_scale
+    top = min(full, max(readings)) if chosen.saturated == "yes" else full
     found = []
     for speed in (asked - step_km_h, asked, asked + step_km_h):
         if speed < _SLOWEST_KM_H:
@@ -78,7 +82,7 @@ def holds(question: MonitorQuestion, display: Display, chosen: Chosen, target: T
         reading = place_of_height(chosen.line, display.height(target.loss_kg_ha, width, speed))
         kept = display.loss_kg_ha(at_asked, width, speed)
         outside = not min(readings) <= reading.value <= max(readings)
-        found.append(Hold(speed, reading, kept, outside))
+        found.append(Hold(speed, reading, kept, outside, 0 < reading.value <= top))
     return found
 
 
@@ -126,8 +130,7 @@ def sensitivity_of(
     top = max(point.pair.reading for point in chosen.used)
     full = question.reading_full_scale
     if detection is not None and detection.loss_kg_ha.value > target.loss_kg_ha:
-        least, aim = Quantity(detection.loss_kg_ha.value, "kg/har"), Quantity(target.loss_kg_ha, "kg/har")
-        return Sensitivity("raise", None, Message("monitor.sensitivity.blind", {"least": least, "target": aim}))
+        return _blind(question, detection, target)
     if chosen.saturated == "yes" and asked.reading.value > top:
         return Sensitivity("lower", None, Message("monitor.sensitivity.saturated", {"reading": round(top, 3)}))
     if question.reading_unit != "index":
@@ -135,6 +138,22 @@ def sensitivity_of(
     if full is None:
         return Sensitivity("leave", None, Message("monitor.sensitivity.no_scale"))
     return _toward(asked.reading, full * figures.scale_share.value / 100, "scale")
+
+
+def _blind(question: MonitorQuestion, detection: Detection, target: Target) -> Sensitivity:
+    """The target drowns: in the steps of the display, which more sensitivity widens, or in what moves it without loss.
+
+    Sensitivity raises that flicker as much as the signal, so a display that never rests needs less of it.
+    """
+    facts: dict[str, object] = {
+        "least": Quantity(detection.loss_kg_ha.value, "kg/har"),
+        "target": Quantity(target.loss_kg_ha, "kg/har"),
+    }
+    restless = detection.origin == "no_loss_readings" and min(question.no_loss_readings) > 0
+    if restless:
+        facts["reading"] = round(mean(question.no_loss_readings), 3)
+        return Sensitivity("lower", None, Message("monitor.sensitivity.restless", facts))
+    return Sensitivity("raise", None, Message("monitor.sensitivity.blind", facts))
 
 
 def _toward(reading: Place, wanted: float, kind: Literal["unit", "scale"]) -> Sensitivity:
@@ -145,7 +164,10 @@ def _toward(reading: Place, wanted: float, kind: Literal["unit", "scale"]) -> Se
     if change.low is None and change.high is None:
         return Sensitivity("unknown", change, Message("monitor.sensitivity.unsure"))
     if (change.low is None or change.low <= 0) and (change.high is None or change.high >= 0):
-        return Sensitivity("leave", change, Message("monitor.sensitivity.fits"))
+        if change.low is None or change.high is None:
+            return Sensitivity("unknown", change, Message("monitor.sensitivity.unsure_share"))
+        ends = {"less": Quantity(float(round(-change.low)), "%"), "more": Quantity(float(round(change.high)), "%")}
+        return Sensitivity("leave", change, Message("monitor.sensitivity.fits", ends))
     direction: Direction = "raise" if change.value > 0 else "lower"
     share = Quantity(float(round(abs(change.value))), "%")
     return Sensitivity(direction, change, Message(_CODES[direction, kind], {"share": share}))

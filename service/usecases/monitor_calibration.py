@@ -71,6 +71,7 @@ def calibrate(table: KnowledgeTable, question: MonitorQuestion) -> MonitorCalibr
         crop=terms.crop.id,
         crop_names=terms.crop.names,
         sensor=question.sensor,
+        summary=_summary(question, terms, chosen, advice),
         reading_unit=question.reading_unit,
         follows=terms.display.follows,
         speed_km_h=question.ground_speed_km_h,
@@ -143,6 +144,27 @@ def _advice(question: MonitorQuestion, terms: Terms, chosen: Chosen) -> Advice:
     wanted = display.height(target.loss_kg_ha, question.cut_width_m, question.ground_speed_km_h)
     detection = detection_of(question, display, chosen, figures, terms.mass.limits.value)
     return Advice(tuple(hold), detection, sensitivity_of(question, chosen, asked, wanted, figures, detection, target))
+
+
+def _summary(question: MonitorQuestion, terms: Terms, chosen: Chosen, advice: Advice) -> Message:
+    """Say what a reading is worth: the one to hold, or why there is none."""
+    asked = next(one for one in advice.hold if one.speed_km_h == question.ground_speed_km_h)
+    facts: dict[str, object] = {
+        "loss": Quantity(terms.target.loss_kg_ha, "kg/har"),
+        "share": Quantity(terms.target.share_pct, "%"),
+        "speed": Quantity(asked.speed_km_h, "km/h"),
+    }
+    detection, reading = advice.detection, asked.reading
+    if not slope_limits(chosen.line).low > 0 or reading.low is None or reading.high is None:
+        return Message("monitor.summary.unsure", facts)
+    if detection is not None and detection.loss_kg_ha.value > terms.target.loss_kg_ha:
+        return Message("monitor.summary.blind", facts)
+    if not reading.value > 0:
+        return Message("monitor.summary.nothing", facts)
+    if not asked.shown:
+        return Message("monitor.summary.beyond", facts)
+    ends = {"reading": reading.value, "low": max(0.0, reading.low), "high": reading.high}
+    return Message("monitor.summary.hold", {**facts, **{name: round(end, 2) for name, end in ends.items()}})
 
 
 def _yield(crop: CropFile, question: MonitorQuestion) -> float:
@@ -230,7 +252,9 @@ def _warnings(question: MonitorQuestion, terms: Terms, chosen: Chosen, advice: A
     if chosen.further_stray is not None:
         yield Message("monitor.further_stray", {"pair": chosen.further_stray.index + 1})
     yield from _about_pairs(question, chosen, figures)
-    if any(one.extrapolated for one in advice.hold):
+    if any(not one.shown and one.reading.value > 0 for one in advice.hold):
+        yield Message("monitor.hold_not_shown")
+    if any(one.extrapolated and one.shown for one in advice.hold):
         yield Message("monitor.extrapolated")
     if target.origin == "crop":
         facts = {"share": Quantity(target.share_pct, "%"), "part": Quantity(figures.sensor_share.value, "%")}

@@ -132,12 +132,16 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """Reading that equals the target at a speed, and the loss there if the reading of the asked speed is kept."""
+    """Reading that equals the target at a speed, and the loss there if the reading of the asked speed is kept.
+
+    `shown` says that the display can show it: it follows that far, and its scale reaches that far.
+    """
 
     speed_km_h: float
     reading: Place
     loss_at_same_reading_kg_ha: float
     extrapolated: bool
+    shown: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +176,7 @@ class MonitorCalibration:
     crop: str
     crop_names: LocalText
     sensor: Sensor
+    summary: Message
     reading_unit: ReadingUnit
     follows: Literal["rate", "area", "share"]
     speed_km_h: float

@@ -5,7 +5,7 @@ Inside: which message holds when. Outside: the sentences (`text`), the figures (
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from typing import Final
+from typing import Final, Literal
 
 from service.domain.curve_choice import Choice
 from service.domain.feed_curve import slope_at
@@ -89,8 +89,13 @@ def _about_the_best(answer: WorkingSpeed) -> Iterator[Message]:
         low, high = _speed(answer.tested_low_km_h), _speed(answer.tested_high_km_h)
         yield Message("speed.extrapolated", {**facts, "low": low, "high": high})
     elif best.edge != "none":
-        limited = best.edge == "high" and answer.engine is not None and answer.engine.limit_counts
-        yield Message("speed.edge_power" if limited else f"speed.edge_{best.edge}", facts)
+        yield Message(f"speed.edge_{edge_of(answer)}", facts)
+
+
+def edge_of(answer: WorkingSpeed) -> Literal["none", "low", "high", "power"]:
+    """Say which end of the range the least cost lies at, if at one: the true best may lie beyond."""
+    limited = answer.engine is not None and answer.engine.limit_counts
+    return "power" if answer.best.edge == "high" and limited else answer.best.edge
 
 
 def _about_the_money(answer: WorkingSpeed, terms: Terms) -> Iterator[Message]:

@@ -218,6 +218,8 @@ def drying_cost_per_wet_t(prices: Prices, points: float, fuel_l_t: float) -> flo
 def _weighed(found: Balance, terms: Terms) -> Balance:
     """Add where both options are equal, and which is better, as far as the prices allow."""
     prices, (now, later) = terms.prices, found.options
+    if later.days == 0:
+        return replace(found, better="same")
     if prices.grain_per_t is None or now.drying_cost_per_t is None or later.drying_cost_per_t is None:
         return found
     value_now, value_later = (_value(prices.grain_per_t, one) for one in (now, later))

@@ -74,7 +74,9 @@ def air_of(question: WindowQuestion, crop: CropFile, window: HarvestWindowFile, 
     dew = tuple(one >= window.figures.dew_humidity.value for one in humidity)
     wet_hours = window.figures.wet_hours.value if question.wet_hours is None else question.wet_hours
     others = tuple(one for one in sets if one is not chosen)
-    return Air(humidity, equilibrium, held, dew, _wet(weather, dew, wet_hours), chosen, others, tuple(warnings))
+    drying = tuple(one <= window.figures.dry_off_humidity.value for one in humidity)
+    wet = _wet(weather, dew, drying, wet_hours)
+    return Air(humidity, equilibrium, held, dew, wet, chosen, others, tuple(warnings))
 
 
 def _humidity_held(weather: Weather, humidity: Sequence[float], share_pct: float) -> list[Message]:
@@ -167,11 +169,16 @@ def _share_outside_pct(one: CoefficientSet, temperatures: Sequence[float]) -> fl
     return 100 * sum(not low <= warmth <= high for warmth in temperatures) / len(temperatures)
 
 
-def _wet(weather: Weather, dew: Sequence[bool], wet_hours: float) -> tuple[bool, ...]:
-    """Hours with rain or dew, and those after them until the crop is dry on the outside."""
+def _wet(weather: Weather, dew: Sequence[bool], drying: Sequence[bool], wet_hours: float) -> tuple[bool, ...]:
+    """Hours with rain or dew, and those after them until enough hours of drying air have dried the outside."""
     rain = weather.rain_mm or (0.0,) * len(dew)
-    wet, since = [], float("inf")
-    for fell, bedewed in zip(rain, dew, strict=True):
-        since = 0.0 if fell > 0 or bedewed else since + 1
-        wet.append(since == 0 or since <= wet_hours)
+    wet, left = [], 0.0
+    for fell, bedewed, dries in zip(rain, dew, drying, strict=True):
+        if fell > 0 or bedewed:
+            left = wet_hours
+            wet.append(True)
+            continue
+        wet.append(left > 0)
+        # a night of damp air leaves the crop as wet as the evening did
+        left -= float(dries)
     return tuple(wet)

@@ -54,7 +54,7 @@ def course_of(question: WindowQuestion, crop: CropFile, window: HarvestWindowFil
     NotCovered
         If there is one reading and the table has no pace for this crop.
     """
-    taken = _placed(question.weather, question.readings)
+    taken = _placed(question.weather, question.readings, window.figures.reading_gap.value)
     last = len(air.equilibrium_pct) * HOUR
     full = range((taken[0] // HOUR + 1) * HOUR, last + 1, HOUR)
     grid = sorted({*taken, *full})
@@ -112,8 +112,8 @@ def _learned(
         raise Contradiction(fields, str(refused.facts["reason"]), **facts, **air) from None
 
 
-def _placed(weather: Weather, readings: Sequence[Reading]) -> list[int]:
-    """Seconds from the start of the series; refuses readings outside it or out of order."""
+def _placed(weather: Weather, readings: Sequence[Reading], gap_h: float) -> list[int]:
+    """Seconds from the start of the series; refuses readings outside it, out of order or too close together."""
     hours = len(weather.temperature_c)
     ends = {"start": weather.start, "end": weather.start + timedelta(hours=hours)}
     taken = [round((reading.time - weather.start).total_seconds()) for reading in readings]
@@ -127,6 +127,8 @@ def _placed(weather: Weather, readings: Sequence[Reading]) -> list[int]:
         raise Contradiction(names, "reason.readings_at_once")
     if len(taken) == 2 and taken[0] > taken[1]:
         raise Contradiction(names, "reason.readings_order")
+    if len(taken) == 2 and taken[1] - taken[0] < gap_h * HOUR:
+        raise Contradiction(names, "reason.readings_close", gap=Quantity(gap_h, "h"))
     if taken[-1] == hours * HOUR:
         raise Contradiction([names[-1], "weather.start"], "reason.no_hours_ahead", **ends)
     return taken

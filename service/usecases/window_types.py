@@ -147,7 +147,7 @@ class Balance:
     gain_per_t: float | None  # of waiting
     gain_per_ha: float | None
     gain_total: float | None
-    better: Literal["waiting", "drying", "unclear", "unknown"]
+    better: Literal["waiting", "drying", "same", "unclear", "unknown"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from service.domain.feed_curve import feed_at_loss, loss_at
 from service.domain.losses import loss_for_share, loss_share_pct
 from service.domain.types import Message
 from service.domain.working_speed import BestSpeed, best_speed
-from service.errors import OutOfRange, UnknownName
+from service.errors import Contradiction, OutOfRange, UnknownName
 from service.knowledge.table import KnowledgeTable
 from service.usecases.drop_tests import Reach, Reading, curve_choice, reach, read_tests, without_each
 from service.usecases.hour_cost import read_hour
@@ -158,6 +158,9 @@ def _read(table: KnowledgeTable, question: SpeedQuestion) -> Case:
     fuel = None if works is None else works.fuel_l_h
     money = {"yield_t_ha": terms.yield_t_ha, "price_per_t": terms.price_per_t}
     hour = read_hour(table, question, terms.crop, **money, fuel_l_h=fuel)
+    if not (terms.price_per_t or hour.machine_per_h or hour.delay_per_h):
+        price = "price_per_t" if question.price_per_bu is None else "price_per_bu"
+        raise Contradiction([price, "cost_per_h"], "reason.nothing_costs")
     span, power_limits = _limited(reach(table, question, readings), works)
     caused = curve_choice(readings, [one.caused for one in readings], span, question.form)
     machine = caused

@@ -152,6 +152,39 @@ def test_a_steep_field_loss_turns_the_advice_to_drying(table: KnowledgeTable) ->
     assert fast.decision.code == "decision.combine_and_dry"
 
 
+def test_a_damp_night_after_rain_does_not_dry_the_crop(table: KnowledgeTable) -> None:
+    """Rain at hour 30, then ten hours at 72 %: only the drying hours after them count."""
+    rain = (0.0,) * 30 + (1.5,) + (0.0,) * 17
+    limit = table.window.figures.dry_off_humidity.value if table.window else 0.0
+    humid = (STEADY_PCT,) * 31 + (limit + 2,) * 10 + (STEADY_PCT,) * 7
+    weather = replace(steady(rain_mm=rain), relative_humidity_pct=humid)
+    answer = foresee(table, question(weather=weather, target_moisture_pct=17.0, wet_hours=2.0))
+    unfit = [place for place, hour in enumerate(answer.hours) if hour.fit is False and place >= 20]
+    assert unfit == list(range(30, 43))
+    assert any("hardly dry off" in str(one.sources) for one in answer.proofs)
+
+
+def test_grain_too_wet_to_combine_is_never_sent_to_the_dryer(table: KnowledgeTable) -> None:
+    answer = foresee(table, question(readings=read((0, 42.0), (6, 40.0))))
+    assert answer.decision.code == "decision.not_reached_too_wet"
+    assert "too_wet" in codes(answer)
+
+
+def test_where_the_grain_is_fit_now_nothing_is_weighed(table: KnowledgeTable) -> None:
+    answer = foresee(table, question(**MONEY, target_moisture_pct=19.0))
+    assert answer.balance.better == "same"
+    assert answer.balance.gain_per_t is None
+    assert answer.balance.options[0].net_per_t == answer.balance.options[1].net_per_t
+
+
+def test_readings_closer_than_the_table_allows_are_refused_with_both_named(table: KnowledgeTable) -> None:
+    foresee(table, question(readings=read((0, 20.0), (1, 19.8))))
+    with pytest.raises(Contradiction) as refused:
+        foresee(table, question(readings=read((0, 20.0), (0.9, 19.8))))
+    assert refused.value.facts["reason"] == "reason.readings_close"
+    assert refused.value.facts["fields"] == ["readings.0.time", "readings.1.time"]
+
+
 def test_at_the_break_even_price_waiting_gains_nothing(table: KnowledgeTable) -> None:
     answer = foresee(table, question(**MONEY, loss_pct_per_day=2.0))
     price = answer.balance.break_even_price_per_t

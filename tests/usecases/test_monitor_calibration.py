@@ -229,21 +229,50 @@ class TestAdvice:
         assert not found.line.shown
         assert found.sensitivity.direction == "unknown"
         assert found.hold[0].reading.low is None
+        assert found.summary.code == "monitor.summary.unsure"
         assert "monitor.not_shown" in codes(found.warnings)
 
     def test_a_target_that_the_display_cannot_tell_asks_for_more_sensitivity(self) -> None:
         found = answer(no_loss_readings=(0.0, 2.0, 4.0), target_loss_kg_ha=20.0).sensitivity
         assert (found.direction, found.why.code) == ("raise", "monitor.sensitivity.blind")
 
+    def test_a_display_that_never_rests_needs_less_and_not_more(self) -> None:
+        """More sensitivity raises flicker and signal alike, so it cannot bring the target out of the flicker."""
+        found = answer(no_loss_readings=(1.0, 3.0, 5.0), target_loss_kg_ha=20.0)
+        assert (found.sensitivity.direction, found.sensitivity.why.code) == ("lower", "monitor.sensitivity.restless")
+        assert found.sensitivity.why.params["reading"] == 3.0
+        assert found.summary.code == "monitor.summary.blind"
+
     def test_a_target_above_the_bend_asks_for_less(self) -> None:
         rows = (*shaken(), (7.55, 90.0, 5.0), (7.6, 120.0, 5.0), (7.6, 150.0, 5.0))
-        found = answer(*pairs(*rows), target_loss_kg_ha=80.0).sensitivity
-        assert (found.direction, found.why.code) == ("lower", "monitor.sensitivity.saturated")
+        found = answer(*pairs(*rows), target_loss_kg_ha=80.0)
+        assert (found.sensitivity.direction, found.sensitivity.why.code) == ("lower", "monitor.sensitivity.saturated")
+        assert found.summary.code == "monitor.summary.beyond"
+        assert not any(one.shown for one in found.hold)
+        assert "monitor.hold_not_shown" in codes(found.warnings)
+
+    def test_no_reading_above_full_scale_is_to_be_held(self) -> None:
+        """5.5 at 40 kg/ha and 5 km/h, one step each 10 g/s: 9 m at 8 km/h take 0.5 + 8 = 8.5."""
+        found = answer(*pairs(*ROWS), reading_full_scale=8.2, ground_speed_km_h=7.0)
+        assert [one.shown for one in found.hold] == [True, True, False]
+        assert found.summary.code == "monitor.summary.hold"
+        assert found.summary.params["reading"] == pytest.approx(7.5, abs=0.1)
+        assert answer(*pairs(*ROWS), reading_full_scale=8.2, ground_speed_km_h=8.0).summary.code.endswith(".beyond")
+
+    def test_a_share_known_on_one_side_only_is_not_called_right(self) -> None:
+        shown = tuple(PairGiven(reading=r, measured_loss_kg_ha=q) for r, q in ((0.2, 30), (0.5, 60), (0.8, 100)))
+        found = answer(*shown, reading_unit="percent", target_loss_kg_ha=None).sensitivity
+        assert found.change is not None
+        assert found.change.low is not None
+        assert found.change.high is None
+        assert (found.direction, found.why.code) == ("unknown", "monitor.sensitivity.unsure_share")
 
     def test_a_target_at_which_nothing_shows_asks_for_more(self) -> None:
         shown = pairs((0.5, 16, 5), (2.5, 32, 5), (4.5, 48, 5), (3.5, 40, 5))
-        found = answer(*shown, target_loss_kg_ha=5.0, reading_full_scale=10.0).sensitivity
-        assert (found.direction, found.why.code) == ("raise", "monitor.sensitivity.nothing_shown")
+        found = answer(*shown, target_loss_kg_ha=5.0, reading_full_scale=10.0)
+        advice = found.sensitivity
+        assert (advice.direction, advice.why.code) == ("raise", "monitor.sensitivity.nothing_shown")
+        assert found.summary.code == "monitor.summary.nothing"
 
     def test_without_a_target_half_the_crop_s_is_left_to_each_stream(self) -> None:
         found = answer(target_loss_kg_ha=None)

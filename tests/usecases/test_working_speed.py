@@ -294,7 +294,7 @@ class TestEngine:
         assert engine.fuel_l_ha == pytest.approx(66.9 / ask(OWNED).best.at.area_rate_ha_h)
 
     def test_a_small_engine_ends_the_range(self) -> None:
-        answer = ask(price_per_t=20, machine_class="hybrid", engine_power_kw=215)
+        answer = ask(price_per_t=20, machine_class="hybrid", engine_power_kw=190)
         assert answer.engine is not None
         if not 7 < answer.engine.limit_km_h < 8:
             pytest.fail(f"the case needs an engine that ends between 7 and 8 km/h, not {answer.engine.limit_km_h}")
@@ -446,6 +446,13 @@ BROKEN: list[tuple[dict[str, object], type[Exception], str, str]] = [
         Contradiction,
         "size_band",
         "reason.size_band_power",
+    ),
+    ({"price_per_t": 0.0, "cost_per_h": 0.0}, Contradiction, "price_per_t", "reason.nothing_costs"),
+    (
+        {"price_per_t": None, "price_per_bu": 0.0, "cost_per_h": 0.0},
+        Contradiction,
+        "price_per_bu",
+        "reason.nothing_costs",
     ),
 ]
 
