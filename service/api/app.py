@@ -20,6 +20,7 @@ from service.api.routes import (
     monitor,
     next_adjustment,
     pages,
+    relearn,
     working_speed,
 )
 from service.config import Settings
@@ -67,8 +68,9 @@ def create_app(settings: Settings) -> FastAPI:
         working_speed.router,
         harvest_window.router,
         monitor.router,
+        relearn.router,
     )
-    for router in (*asked, catalogue.router, about.index, about.router, pages.router):
+    for router in (*asked, catalogue.router, relearn.tasks, about.index, about.router, pages.router):
         app.include_router(router)
     problems.install(app)
     openapi.install(app)

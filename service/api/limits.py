@@ -43,6 +43,9 @@ class Twin:
 
 
 TWINS: Final[dict[str, Twin]] = {
+    "driver_diameter_in": Twin("driver_diameter_mm", "[in_i]", "mm"),
+    "driven_diameter_in": Twin("driven_diameter_mm", "[in_i]", "mm"),
+    "transmitted_power_hp": Twin("transmitted_power_kw", "[HP]", "kW"),
     "temperature_f": Twin("temperature_c", "[degF]", "Cel"),
     "dew_point_f": Twin("dew_point_c", "[degF]", "Cel"),
     "wind_mph": Twin("wind_m_s", "[mi_i]/h", "m/s"),
@@ -88,6 +91,19 @@ TWINS: Final[dict[str, Twin]] = {
 }
 
 _METRIC: Final[dict[str, Limit]] = {
+    "hours_ago": Limit(0, 100000, "h"),
+    "at_hours": Limit(0, 100000, "h"),
+    "hours_now": Limit(0, 100000, "h"),
+    "driver_rpm": Limit(1, 20000, "{rev}/min"),
+    "driven_rpm": Limit(0, 20000, "{rev}/min"),
+    "expected_driver_rpm": Limit(1, 20000, "{rev}/min"),
+    "expected_driven_rpm": Limit(1, 20000, "{rev}/min"),
+    "speed_ratio": Limit(0.02, 50, "1"),
+    "driver_diameter_mm": Limit(20, 3000, "mm"),
+    "driven_diameter_mm": Limit(20, 3000, "mm"),
+    "speed_error_pct": Limit(0, 10, "%"),
+    "diameter_error_pct": Limit(0, 10, "%"),
+    "transmitted_power_kw": Limit(0, 1000, "kW"),
     "temperature_c": Limit(-10, 60, "Cel"),
     "relative_humidity_pct": Limit(1, 100, "%"),
     "dew_point_c": Limit(-20, 40, "Cel"),

@@ -25,7 +25,7 @@ The advice is a place to start. The machine's own manual, local rules and the pe
 TAGS: Final = [
     {
         "name": "advice",
-        "description": "Starting settings, ground losses, next adjustment, loss monitor, working speed.",
+        "description": "Starting settings, ground losses, next adjustment, loss monitor, speed, relearning.",
     },
     {"name": "knowledge", "description": "The table that the advice rests on."},
     {"name": "service", "description": "Index, health, version, problems."},

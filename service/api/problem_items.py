@@ -17,6 +17,7 @@ from service.api.refusal import Location, RefusalError
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
 from service.api.requests_adjustment import NextAdjustmentRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
+from service.api.requests_relearn import BeltSlipRequest, RelearnRequest
 from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
 from service.domain.types import Message
 from service.errors import Contradiction, NotCovered, OutOfRange, OutsideWindow, ServiceError, UnknownName
@@ -38,6 +39,8 @@ _FIELDS: Final = frozenset(
         WorkingSpeedRequest,
         DropTestRequest,
         NextAdjustmentRequest,
+        RelearnRequest,
+        BeltSlipRequest,
         ReaderQuery,
     )
     for field in model.model_fields
@@ -71,6 +74,7 @@ _TYPES: Final[dict[str, str]] = {
     "string_type": "text",
     "list_type": "list",
     "bad_moment": "moment",
+    "bad_day": "day",
 }
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-KEYS = ("pointer", "parameter", "code", "id", "place", "outcome", "setting")
+KEYS = ("pointer", "parameter", "code", "id", "place", "outcome", "setting", "rule")
 CASES = sorted((Path(__file__).parent / "contract").glob("*.json"))
 
 
@@ -33,7 +33,7 @@ def test_a_promise_is_kept(path: Path, ask: Any) -> None:
 
 
 def contains(found: Any, promised: Any, where: str) -> None:
-    """Objects may hold more than was promised; lists are searched by code, id, place, pointer, outcome or setting."""
+    """Objects may hold more than was promised; lists are searched by the first of KEYS that an entry has."""
     if isinstance(promised, dict):
         assert isinstance(found, dict), where
         for name, value in promised.items():

@@ -9,6 +9,7 @@ import pytest
 from service.api import examples
 from service.api.examples_adjustment import NEXT_ADJUSTMENT
 from service.api.examples_monitor import MONITOR_CALIBRATION
+from service.api.examples_relearn import BELT_SLIP, RELEARN
 from service.api.examples_window import HARVEST_WINDOW
 from service.api.limits import LIMITS, TWINS
 from service.units import DECIMALS, TO_US, UNITS, convert
@@ -22,6 +23,9 @@ QUESTIONS: list[tuple[str, str, Any]] = [
     *(("POST", "/v1/harvest-window", value) for value in WINDOWS),
     *(("POST", "/v1/monitor-calibration", case["value"]) for case in MONITOR_CALIBRATION.values()),
     *(("POST", "/v1/next-adjustment", case["value"]) for case in NEXT_ADJUSTMENT.values()),
+    *(("POST", "/v1/relearn", case["value"]) for case in RELEARN.values() if "last_done" in case["value"]),
+    *(("POST", "/v1/belt-slip", case["value"]) for case in BELT_SLIP.values()),
+    ("GET", "/v1/relearn-tasks", None),
     ("GET", "/v1", None),
     ("GET", "/v1/crops", None),
     ("GET", "/v1/crops/wheat", None),

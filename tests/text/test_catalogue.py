@@ -101,6 +101,9 @@ def table_codes() -> set[str]:
     codes = {f"first_try.{rule.why}" for rule in table.responses.first_try}
     codes |= {f"check.{mistake.id}" for mistake in table.influence.file.mistake}
     codes |= {f"tell_tale.{sign.id}" for sign in table.influence.file.tell_tale}
+    assert table.relearn is not None
+    careful = [*table.relearn.state, *table.relearn.task]
+    codes |= {f"caution.{code}" for entry in careful for code in entry.cautions}
     return codes | {f"{item.list}.{item.code}" for item in table.responses.checklist}
 
 
