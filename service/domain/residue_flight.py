@@ -29,7 +29,7 @@ WIND_MAX_M_S: Final = 60.0
 SPEED_MAX_M_S: Final = 120.0
 ANGLES_DEG: Final = tuple(float(angle) for angle in range(-90, 91, 15))
 # steps short enough that a cubic between two of them is exact to a millimetre
-_STEP_S: Final = 0.02
+_STEP_S: Final = 0.05
 _SEARCH: Final = 24
 
 
@@ -264,8 +264,7 @@ def calibrated(
     lone = Stream(lone_fall_speed_m_s, discharge_speed_m_s, height_m)
     _check(lone)
     dense = lone_fall_speed_m_s * most_gain
-    alone = float(_reach([lone.fall_speed_m_s], [discharge_speed_m_s], height_m)[0])
-    furthest = float(_reach([dense], [discharge_speed_m_s], height_m)[0])
+    alone, furthest = (float(one) for one in _reach([lone_fall_speed_m_s, dense], [discharge_speed_m_s], height_m))
     if alone <= reach_m <= furthest:
         fall = _fitted(reach_m, lone.fall_speed_m_s, dense, lambda falls: (falls, [discharge_speed_m_s]), height_m)
         return Calibrated(Stream(fall, discharge_speed_m_s, height_m), reach_m, alone, "drag")
@@ -320,7 +319,7 @@ def shifts_m(
         raise Contradiction(("landed_still_m", "landed_m"), "lengths_differ")
     if bool((np.diff(still) <= 0).any()):
         raise Contradiction(("landed_still_m",), "not_rising")
-    return tuple(float(one) for one in np.interp(positions_m, still, now - still))
+    return tuple(np.interp(positions_m, still, now - still).tolist())
 
 
 def _check(stream: Stream) -> None:
@@ -369,7 +368,7 @@ def _landed(falls: Floats, speeds: Floats, angles: Floats, winds: Floats, height
     none = np.zeros(count)
     start = np.concatenate((none, none, none + height, speeds * np.sin(angles), speeds * np.cos(angles), none))
     longest = 600 * (1 + height)  # a piece at a hundredth of a metre per second
-    path = solve_ivp(motion, (0.0, longest), start, rtol=1e-7, atol=1e-9, max_step=_STEP_S, events=all_landed)
+    path = solve_ivp(motion, (0.0, longest), start, rtol=1e-6, atol=1e-8, max_step=_STEP_S, events=all_landed)
     x, _, z, x_speed, _, z_speed = path.y.reshape(6, count, -1)
     return _crossing(path.t, x, z, x_speed, z_speed)
 

@@ -160,7 +160,7 @@ def carried(pattern: SpreadPattern, landings_m: Sequence[float]) -> SpreadPatter
     moved = layer * np.gradient(before) / np.gradient(after)
     mass, found = np.trapezoid(layer, before), np.trapezoid(moved, after)
     scale = float(mass / found) if found > 0 else 1.0
-    return SpreadPattern(tuple(float(one) for one in after), tuple(float(one) for one in moved * scale))
+    return SpreadPattern(tuple(after.tolist()), tuple((moved * scale).tolist()))
 
 
 def turned(
@@ -263,4 +263,4 @@ def together(patterns: Sequence[SpreadPattern]) -> SpreadPattern:
     within("patterns", len(patterns), 1, 16, "1")
     nodes = np.unique(np.concatenate([np.asarray(one.positions_m) for one in patterns]))
     layers = [np.interp(nodes, one.positions_m, one.layer, left=0.0, right=0.0) for one in patterns]
-    return SpreadPattern(tuple(float(x) for x in nodes), tuple(float(y) for y in np.sum(layers, axis=0)))
+    return SpreadPattern(tuple(nodes.tolist()), tuple(np.sum(layers, axis=0).tolist()))

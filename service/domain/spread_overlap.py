@@ -84,7 +84,7 @@ def layer_after_passes(
                 total += np.interp(
                     places - number * spacing_m, pattern.positions_m, pattern.layer, left=0.0, right=0.0
                 )
-    return tuple(float(one) for one in total)
+    return tuple(total.tolist())
 
 
 def overlap(passes: Sequence[SpreadPattern], spacing_m: float, sampling_m: float) -> Overlap:

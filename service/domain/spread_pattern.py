@@ -165,7 +165,7 @@ def spread_pattern(positions_m: Sequence[float], layers: Sequence[float], cell_m
         parts = max(1, int(np.ceil((after - before) / cell_m - 1e-9)))
         nodes += [before + (after - before) * part / parts for part in range(parts)]
     nodes.append(places[-1])
-    return SpreadPattern(tuple(nodes), tuple(float(one) for one in np.interp(nodes, places, values)))
+    return SpreadPattern(tuple(nodes), tuple(np.interp(nodes, places, values).tolist()))
 
 
 def layer_at(pattern: SpreadPattern, positions_m: Sequence[float]) -> tuple[float, ...]:
@@ -193,7 +193,7 @@ def layer_at(pattern: SpreadPattern, positions_m: Sequence[float]) -> tuple[floa
     (5.0, 10.0, 0.0)
     """
     found = np.interp(positions_m, pattern.positions_m, pattern.layer, left=0.0, right=0.0)
-    return tuple(float(one) for one in found)
+    return tuple(found.tolist())
 
 
 def mass_between(pattern: SpreadPattern, low_m: float, high_m: float) -> float:
@@ -227,11 +227,12 @@ def mass_between(pattern: SpreadPattern, low_m: float, high_m: float) -> float:
     """
     if not low_m <= high_m:
         raise OutOfRange("high_m", high_m, low_m, None, "m")
-    first, last = pattern.positions_m[0], pattern.positions_m[-1]
-    ends = min(max(low_m, first), last), min(max(high_m, first), last)
-    inside = [place for place in pattern.positions_m if ends[0] < place < ends[1]]
-    places = [ends[0], *inside, ends[1]]
-    return float(np.trapezoid(layer_at(pattern, places), places))
+    places, layer = np.asarray(pattern.positions_m), np.asarray(pattern.layer)
+    low, high = np.clip((low_m, high_m), places[0], places[-1])
+    inside = (places > low) & (places < high)
+    cut = np.concatenate(([low], places[inside], [high]))
+    layers = np.concatenate(([np.interp(low, places, layer)], layer[inside], [np.interp(high, places, layer)]))
+    return float(((layers[1:] + layers[:-1]) * np.diff(cut)).sum() / 2)
 
 
 def centre_m(pattern: SpreadPattern) -> float:

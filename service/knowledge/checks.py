@@ -30,6 +30,8 @@ from service.knowledge.schema import (
 )
 from service.knowledge.table import crop_names, name_key
 from service.knowledge.tree import ECONOMICS, MACHINES, RESPONSES, VOCABULARY, KnowledgeTree, fault, walk
+from service.knowledge.residue import FIGURE_UNITS as RESIDUE_UNITS
+from service.knowledge.residue import residue_faults
 from service.knowledge.window import FIGURE_UNITS as WINDOW_UNITS
 from service.knowledge.window import window_faults
 
@@ -100,7 +102,7 @@ FIGURE_UNITS: Final = {
     "forms_alike": "1",
     "loss_per_day": "1",
 }
-UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS | WINDOW_UNITS
+UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS | WINDOW_UNITS | RESIDUE_UNITS
 
 
 def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
@@ -116,6 +118,7 @@ def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
     yield from monitor_faults(tree)
     yield from influence_faults(tree)
     yield from window_faults(tree)
+    yield from residue_faults(tree)
     yield from first_try_faults(tree)
     if whole:
         yield from economics_faults(tree)
