@@ -20,6 +20,7 @@ from service.api.routes import (
     monitor,
     next_adjustment,
     pages,
+    residue,
     working_speed,
 )
 from service.config import Settings
@@ -67,6 +68,8 @@ def create_app(settings: Settings) -> FastAPI:
         working_speed.router,
         harvest_window.router,
         monitor.router,
+        residue.router,
+        residue.amount,
     )
     for router in (*asked, catalogue.router, about.index, about.router, pages.router):
         app.include_router(router)

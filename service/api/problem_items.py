@@ -17,6 +17,7 @@ from service.api.refusal import Location, RefusalError
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
 from service.api.requests_adjustment import NextAdjustmentRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
+from service.api.requests_residue import ResidueAmountRequest, ResidueSpreadRequest
 from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
 from service.domain.types import Message
 from service.errors import Contradiction, NotCovered, OutOfRange, OutsideWindow, ServiceError, UnknownName
@@ -38,6 +39,8 @@ _FIELDS: Final = frozenset(
         WorkingSpeedRequest,
         DropTestRequest,
         NextAdjustmentRequest,
+        ResidueSpreadRequest,
+        ResidueAmountRequest,
         ReaderQuery,
     )
     for field in model.model_fields

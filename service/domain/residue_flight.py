@@ -269,9 +269,7 @@ def calibrated(
         fall = _fitted(reach_m, lone.fall_speed_m_s, dense, lambda falls: (falls, [discharge_speed_m_s]), height_m)
         return Calibrated(Stream(fall, discharge_speed_m_s, height_m), reach_m, alone, "drag")
     if reach_m < alone:
-        speed = _fitted(
-            reach_m, 1e-3, discharge_speed_m_s, lambda speeds: ([lone_fall_speed_m_s], speeds), height_m
-        )
+        speed = _fitted(reach_m, 1e-3, discharge_speed_m_s, lambda speeds: ([lone_fall_speed_m_s], speeds), height_m)
         return Calibrated(Stream(lone_fall_speed_m_s, speed, height_m), reach_m, alone, "slower")
     speed = _fitted(reach_m, discharge_speed_m_s, SPEED_MAX_M_S, lambda speeds: ([dense], speeds), height_m)
     return Calibrated(Stream(dense, speed, height_m), reach_m, alone, "faster")
@@ -383,12 +381,13 @@ def _crossing(times: Floats, x: Floats, z: Floats, x_speed: Floats, z_speed: Flo
 
     def cubic(share: Floats, value: Floats, speed: Floats) -> Floats:
         s2, s3 = share**2, share**3
-        return (
+        found: Floats = (
             (2 * s3 - 3 * s2 + 1) * value[pieces, before]
             + (s3 - 2 * s2 + share) * step * speed[pieces, before]
             + (3 * s2 - 2 * s3) * value[pieces, after]
             + (s3 - s2) * step * speed[pieces, after]
         )
+        return found
 
     low, high = np.zeros(len(z)), np.ones(len(z))
     for _ in range(40):

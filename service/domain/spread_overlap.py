@@ -81,9 +81,7 @@ def layer_after_passes(
             raise OutOfRange("spacing_m", spacing_m, unit="m", reason="too_narrow")
         for number in range(first, last + 1):
             if number % len(passes) == turn:
-                total += np.interp(
-                    places - number * spacing_m, pattern.positions_m, pattern.layer, left=0.0, right=0.0
-                )
+                total += np.interp(places - number * spacing_m, pattern.positions_m, pattern.layer, left=0.0, right=0.0)
     return tuple(total.tolist())
 
 

@@ -16,6 +16,8 @@ from service.knowledge.influence_checks import influence_faults
 from service.knowledge.machine_schema import MachinesFile, SizeBand
 from service.knowledge.monitor import FIGURE_UNITS as MONITOR_UNITS
 from service.knowledge.monitor import monitor_faults
+from service.knowledge.residue import FIGURE_UNITS as RESIDUE_UNITS
+from service.knowledge.residue import residue_faults
 from service.knowledge.schema import (
     ClassId,
     Coverage,
@@ -30,8 +32,6 @@ from service.knowledge.schema import (
 )
 from service.knowledge.table import crop_names, name_key
 from service.knowledge.tree import ECONOMICS, MACHINES, RESPONSES, VOCABULARY, KnowledgeTree, fault, walk
-from service.knowledge.residue import FIGURE_UNITS as RESIDUE_UNITS
-from service.knowledge.residue import residue_faults
 from service.knowledge.window import FIGURE_UNITS as WINDOW_UNITS
 from service.knowledge.window import window_faults
 

@@ -86,7 +86,6 @@ class Material:
         return centre_m(self.blown(self.pattern, self.middle_m, wind_m_s)) - centre_m(self.pattern)
 
 
-
 def _in_order(places: Floats, shifts: Floats) -> list[float]:
     """Landings from left to right; where strong wind makes pieces cross they come down together."""
     landings = places + shifts

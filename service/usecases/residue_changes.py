@@ -106,18 +106,18 @@ def _mirrors(out: Blades, back: Blades) -> bool:
 def corrections(field: Field, base: Outlook, offset_changes_m: tuple[float, float]) -> tuple[Correction, ...]:
     """Return every single change, the most helpful first."""
     figures = field.trays.figures
-    throw = 1 + figures.throw_step.value / 100
+    throw = figures.throw_step.value / 100
     out, back = offset_changes_m
     found = [correction(field, "lateral_offset", Blades(out), Blades(back), base)] if out or back else []
-    for code, factor in (("throw_further", throw), ("throw_shorter", 1 / throw)):
+    for code, factor in (("throw_further", 1 + throw), ("throw_shorter", 1 - throw)):
         blades = Blades(throw=factor)
         found.append(correction(field, code, blades, blades, base))
     other: dict[Side, Side] = {"left": "right", "right": "left", "both": "both"}
-    for side in other:
+    for side, opposite in other.items():
         for way, step in (("outward", figures.blade_step.value), ("inward", -figures.blade_step.value)):
             blades = Blades(step_deg=step, side=side)
             same = correction(field, f"{side}_{way}", blades, blades, base)
-            turned = correction(field, same.code, blades, replace(blades, side=other[side]), base)
+            turned = correction(field, same.code, blades, replace(blades, side=opposite), base)
             found.append(max(same, turned, key=lambda one: round(one.gain, 6)))
     return tuple(sorted(found, key=lambda one: -round(one.gain, 6)))
 

@@ -127,7 +127,12 @@ def _verdicts(field: Field, base: Correction, whole: Described) -> tuple[Verdict
     found = [
         _verdict("evenness", _level(field.trays, seen.cv_pct), seen.cv_pct, figures.cv_good),
         _verdict("no_till_ratio", ratio_level, ratio, figures.ratio_no_till),
-        _verdict("distribution", _banded(index, figures.index_attainable, figures.index_flail), index, figures.index_attainable),
+        _verdict(
+            "distribution",
+            _banded(index, figures.index_attainable, figures.index_flail),
+            index,
+            figures.index_attainable,
+        ),
         _verdict(
             "coverage",
             "good" if whole.coverage_pct >= figures.coverage_least.value else "poor",
@@ -203,12 +208,28 @@ def _decision(field: Field, base: Correction, best: Correction | None, air: Air)
         return Message("decision.residue_leave" if good else "decision.residue_no_single_change", facts)
     facts |= {"after": Quantity(round(best.outlook.cv_pct), "%")}
     if best.change_m is not None and best.offset_m is not None:
-        side = "left" if best.change_m < 0 else "right"
-        facts |= {"change": Quantity(abs(best.change_m), "m"), "offset": Quantity(best.offset_m + 0.0, "m")}
-        if best.change_m == 0:
-            return Message("decision.residue_offset_return", {**facts, "offset": Quantity(best.return_offset_m or 0.0, "m")})
-        return Message(f"decision.residue_offset_{side}", facts)
+        return _offset_decision(base, best, facts)
     return Message(f"decision.residue_{best.code}", facts)
+
+
+def _offset_decision(base: Correction, best: Correction, facts: dict[str, object]) -> Message:
+    beside: dict[str, object] = {
+        "right_now": Quantity(round(base.outlook.right_pct), "%"),
+        "right_after": Quantity(round(best.outlook.right_pct), "%"),
+    }
+    now, after = base.outlook.standing_pct, best.outlook.standing_pct
+    code = "spread.beside"
+    if now is not None and after is not None:
+        code = "spread.beside_standing"
+        beside |= {"standing_now": Quantity(round(now), "%"), "standing_after": Quantity(round(after), "%")}
+    change, offset = best.change_m or 0.0, best.offset_m or 0.0
+    facts = {**facts, "beside": Message(code, beside), "change": Quantity(abs(change), "m")}
+    if change == 0:
+        return Message(
+            "decision.residue_offset_return", {**facts, "offset": Quantity(best.return_offset_m or 0.0, "m")}
+        )
+    side = "left" if change < 0 else "right"
+    return Message(f"decision.residue_offset_{side}", {**facts, "offset": Quantity(offset + 0.0, "m")})
 
 
 def _proofs(field: Field) -> tuple[Proof, ...]:

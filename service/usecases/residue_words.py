@@ -26,8 +26,9 @@ def warnings(
     if field.trays.question.driving == "round_and_round" and (air.crosswind_m_s or air.slope_across_deg):
         told.append(Message("warning.residue.round_and_round"))
     told += [_flight_warning(one) for one in air.flights]
-    share = Quantity(figures.wind_height_share.value, "%")
-    told.append(Message("warning.residue.wind_height", {"share": share}))
+    told += _near_limit(air)
+    at_discharge = Quantity(figures.wind_height_share.value, "%")
+    told.append(Message("warning.residue.wind_height", {"share": at_discharge}))
     if any(one.offset_m is not None and abs(one.offset_m) >= field.offset_max_m - 1e-9 for one in found):
         told.append(Message("warning.residue.offset_at_end", {"most": Quantity(field.offset_max_m, "m")}))
     return tuple(told)
@@ -48,6 +49,16 @@ def _width_warnings(field: Field, materials: tuple[Described, ...]) -> list[Mess
         facts = {"width": Quantity(chaff.width_m, "m"), "share": Quantity(round(chaff.coverage_pct), "%")}
         told.append(Message("warning.residue.chaff_band", facts))
     return told
+
+
+def _near_limit(air: Air) -> list[Message]:
+    """Wind that the calibrated stream still allows but lone pieces do not."""
+    wind, side = abs(air.crosswind_m_s), "left" if air.crosswind_m_s > 0 else "right"
+    limit = next(one.wind_m_s for one in air.limits if one.wind_from == side)
+    if limit is None or not limit.low < wind <= limit.value:
+        return []
+    facts = {"low": Quantity(round(limit.low * 3.6), "km/h"), "limit": Quantity(round(limit.value * 3.6), "km/h")}
+    return [Message("warning.residue.near_limit", facts)]
 
 
 def _flight_warning(flight: Flight) -> Message:

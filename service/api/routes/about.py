@@ -25,6 +25,8 @@ LINKS = (
     ("harvest-window", "/v1/harvest-window"),
     ("monitor-calibration", "/v1/monitor-calibration"),
     ("working-speed", "/v1/working-speed"),
+    ("residue-spread", "/v1/residue-spread"),
+    ("residue-amount", "/v1/residue-amount"),
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
     ("sources", "/v1/sources"),
