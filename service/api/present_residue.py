@@ -18,7 +18,7 @@ from service.api.answers_residue import (
 )
 from service.api.reader import Reader
 from service.api.showing import Showing
-from service.domain.spread_pattern import Uniformity
+from service.domain.spread_evenness import Uniformity
 from service.domain.types import Interval, Message, Quantity
 from service.usecases.residue_trays import relative
 from service.usecases.residue_types import (

@@ -1,16 +1,12 @@
 """Flight of straw and chaff from the spreader to the ground, in crosswind and on a side slope.
 
-Inside: the path of a piece with quadratic drag in three dimensions, where it lands, the reach that a
-measured still-air pattern shows and the piece that has it, how far wind and slope move each place of the
-pattern. Outside: what becomes of the layer (`spread_change.py`), figures of straw and chaff (the
-knowledge table).
-
-A dense stream carries air along and throws further than a lone piece does. The lone piece is therefore
-only where the search starts: its drag is calibrated on the measured pattern.
+Inside: the path of a piece with quadratic drag in three dimensions, where it lands, how far wind and slope
+move each place of a still-air pattern. Outside: which piece has the reach of a measured pattern
+(`residue_reach.py`), what becomes of the layer (`spread_change.py`).
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,17 +16,15 @@ from scipy.integrate import solve_ivp
 
 from service.domain.aerodynamics import GRAVITY_M_S2
 from service.domain.ranges import above, within
-from service.errors import Contradiction, OutOfRange
+from service.errors import Contradiction
 
 Floats = NDArray[np.float64]
-Pairs = Callable[[list[float]], tuple[Sequence[float], Sequence[float]]]
 STEEPEST_DEG: Final = 30.0
 WIND_MAX_M_S: Final = 60.0
 SPEED_MAX_M_S: Final = 120.0
 ANGLES_DEG: Final = tuple(float(angle) for angle in range(-90, 91, 15))
 # steps short enough that a cubic between two of them is exact to a millimetre
 _STEP_S: Final = 0.05
-_SEARCH: Final = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,20 +34,6 @@ class Stream:
     fall_speed_m_s: float
     discharge_speed_m_s: float
     height_m: float
-
-
-@dataclass(frozen=True, slots=True)
-class Calibrated:
-    """The stream that reaches as far as was measured, and the reach of a lone piece at the assumed speed.
-
-    `adapted` is `drag` where drag alone explains the reach, `slower` or `faster` where the discharge speed
-    had to differ from the assumed one.
-    """
-
-    stream: Stream
-    reach_m: float
-    lone_reach_m: float
-    adapted: str
 
 
 def still_path_m(fall_speed_m_s: float, discharge_speed_m_s: float, seconds: float) -> float:
@@ -208,71 +188,46 @@ def landings_m(
     return tuple(tuple(float(one) for one in row) for row in rows)
 
 
-def calibrated(
-    reach_m: float,
-    lone_fall_speed_m_s: float,
-    discharge_speed_m_s: float,
-    height_m: float,
-    most_gain: float,
-) -> Calibrated:
-    """Stream whose reach in still air is the measured one.
+def reaches_m(
+    fall_speeds_m_s: Sequence[float], discharge_speeds_m_s: Sequence[float], height_m: float
+) -> tuple[float, ...]:
+    """How far pieces fly in still air.
 
     Parameters
     ----------
-    reach_m : float
-        Distance of throw that was measured, above 0 to 40. [m]
-    lone_fall_speed_m_s : float
-        Terminal velocity of a lone piece, above 0 to 15. [m/s]
-    discharge_speed_m_s : float
-        Assumed speed at which the material leaves the machine, above 0 to 120. [m/s]
+    fall_speeds_m_s : sequence of float
+        Terminal velocities, above 0 to 75; a single one goes with all speeds. [m/s]
+    discharge_speeds_m_s : sequence of float
+        Speeds at the start, level, above 0 to 120; a single one goes with all terminal velocities. [m/s]
     height_m : float
-        Height of the discharge, above 0. [m]
-    most_gain : float
-        Highest effective terminal velocity that the stream may show, over that of a lone piece, 1 to 5. [1]
+        Height of the discharge, above 0 to 10. [m]
 
     Returns
     -------
-    Calibrated
-        The stream, and how it was adapted.
+    tuple of float
+        Distance in the direction of the discharge. [m]
 
     Raises
     ------
     OutOfRange
-        If an input lies outside its range, or no speed up to 120 m/s reaches so far.
-
-    Notes
-    -----
-    A stream that reaches further than a lone piece shows less drag: its effective terminal velocity is
-    raised up to `most_gain`, and only then the discharge speed. One that reaches less far left more
-    slowly: the discharge speed is lowered.
+        If an input lies outside its range.
 
     References
     ----------
-    One parameter fitted to one measurement.
+    Quadratic drag of a body at its terminal velocity.
 
     Examples
     --------
-    >>> found = calibrated(5.13, 3.35, 25.0, 1.5, 2.5)
-    >>> found.adapted, round(found.stream.fall_speed_m_s, 1)
-    ('drag', 4.9)
+    >>> [round(one, 2) for one in reaches_m([3.35, 7.5], [25.0], 1.5)]
+    [3.17, 7.81]
     """
-    above("reach_m", reach_m, 0, "m")
-    within("reach_m", reach_m, 0, 40, "m")
-    above("lone_fall_speed_m_s", lone_fall_speed_m_s, 0, "m/s")
-    within("lone_fall_speed_m_s", lone_fall_speed_m_s, 0, 15, "m/s")
-    within("most_gain", most_gain, 1, 5, "1")
-    lone = Stream(lone_fall_speed_m_s, discharge_speed_m_s, height_m)
-    _check(lone)
-    dense = lone_fall_speed_m_s * most_gain
-    alone, furthest = (float(one) for one in _reach([lone_fall_speed_m_s, dense], [discharge_speed_m_s], height_m))
-    if alone <= reach_m <= furthest:
-        fall = _fitted(reach_m, lone.fall_speed_m_s, dense, lambda falls: (falls, [discharge_speed_m_s]), height_m)
-        return Calibrated(Stream(fall, discharge_speed_m_s, height_m), reach_m, alone, "drag")
-    if reach_m < alone:
-        speed = _fitted(reach_m, 1e-3, discharge_speed_m_s, lambda speeds: ([lone_fall_speed_m_s], speeds), height_m)
-        return Calibrated(Stream(lone_fall_speed_m_s, speed, height_m), reach_m, alone, "slower")
-    speed = _fitted(reach_m, discharge_speed_m_s, SPEED_MAX_M_S, lambda speeds: ([dense], speeds), height_m)
-    return Calibrated(Stream(dense, speed, height_m), reach_m, alone, "faster")
+    falls, speeds = np.broadcast_arrays(
+        np.asarray(fall_speeds_m_s, dtype=np.float64), np.asarray(discharge_speeds_m_s, dtype=np.float64)
+    )
+    for fall, speed in zip(falls, speeds, strict=True):
+        _check(Stream(float(fall), float(speed), height_m))
+    sideways, calm = np.full(falls.shape, math.pi / 2), np.zeros(falls.shape)
+    return tuple(_landed(falls.copy(), speeds.copy(), sideways, calm, height_m, 0.0).tolist())
 
 
 def shifts_m(
@@ -327,25 +282,6 @@ def _check(stream: Stream) -> None:
     within("discharge_speed_m_s", stream.discharge_speed_m_s, 0, SPEED_MAX_M_S, "m/s")
     above("height_m", stream.height_m, 0, "m")
     within("height_m", stream.height_m, 0, 10, "m")
-
-
-def _reach(falls: Sequence[float], speeds: Sequence[float], height: float) -> Floats:
-    """Reach in still air of every pair; a single fall speed or speed goes with all."""
-    fall, speed = np.broadcast_arrays(np.asarray(falls, dtype=np.float64), np.asarray(speeds, dtype=np.float64))
-    sideways = np.full(fall.shape, math.pi / 2)
-    return _landed(fall.copy(), speed.copy(), sideways, np.zeros(fall.shape), height, 0.0)
-
-
-def _fitted(reach: float, low: float, high: float, pairs: Pairs, height: float) -> float:
-    """Argument between two ends at which the reach, which rises with it, is the wanted one."""
-    for _ in range(2):  # each round narrows the bracket twentyfold
-        grid = np.geomspace(low, high, _SEARCH)
-        reaches = _reach(*pairs(list(grid)), height)
-        if reaches[-1] < reach:
-            raise OutOfRange("reach_m", reach, None, float(reaches[-1]), "m", reason="beyond_any_throw")
-        place = min(max(int(np.searchsorted(reaches, reach)), 1), _SEARCH - 1)
-        low, high = float(grid[place - 1]), float(grid[place])
-    return float(np.interp(reach, reaches, grid))
 
 
 def _landed(falls: Floats, speeds: Floats, angles: Floats, winds: Floats, height: float, slope: float) -> Floats:

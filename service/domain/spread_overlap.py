@@ -12,7 +12,8 @@ import numpy as np
 
 from service.domain.ranges import above, within
 from service.domain.spread_change import mirrored
-from service.domain.spread_pattern import SpreadPattern, Uniformity, spread_pattern, uniformity
+from service.domain.spread_evenness import Uniformity, uniformity
+from service.domain.spread_pattern import SpreadPattern, spread_pattern
 from service.errors import OutOfRange
 
 Driving = Literal["back_and_forth", "round_and_round"]

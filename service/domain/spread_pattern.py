@@ -1,7 +1,7 @@
 """The layer of residue across the direction of travel, and the figures that describe it.
 
-Inside: uniformity of single readings, the layer between the readings, its mass, share and centre, the
-width that is covered. Outside: neighbouring passes (`spread_overlap.py`), what changes a pattern
+Inside: the layer between and beyond readings, its mass and centre, the width that is covered. Outside: how
+even readings are (`spread_evenness.py`), neighbouring passes (`spread_overlap.py`), what changes a pattern
 (`spread_change.py`), from when on a figure is good (the knowledge table).
 
 Positions are metres from the middle of the cut, right positive, seen in the direction of travel.
@@ -16,22 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.domain.ranges import above, within
+from service.domain.spread_evenness import HEAVIEST
 from service.errors import Contradiction, OutOfRange
 
 Floats = NDArray[np.float64]
 FARTHEST_M: Final = 60.0
-HEAVIEST: Final = 1e9
-
-
-@dataclass(frozen=True, slots=True)
-class Uniformity:
-    """How even readings are. `max_to_min` is None where one of them is empty."""
-
-    mean: float
-    cv_pct: float
-    christiansen_pct: float
-    max_to_min: float | None
-    deviation_index: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,59 +38,6 @@ class Covered:
     left_m: float
     right_m: float
     length_m: float
-
-
-def uniformity(layers: Sequence[float]) -> Uniformity:
-    """Evenness of readings of equal area.
-
-    Parameters
-    ----------
-    layers : sequence of float
-        Two readings or more, 0 and above, not all 0. [any]
-
-    Returns
-    -------
-    Uniformity
-        Mean; coefficient of variation with n - 1; Christiansen's coefficient; greatest over least;
-        half the mean deviation over the mean, 0 for even and near 0.5 for a narrow strip.
-
-    Raises
-    ------
-    OutOfRange
-        If there are fewer than two readings, one is negative, or all are 0.
-
-    Notes
-    -----
-    CV = 100 s / mean, CU = 100 (1 - sum |x - mean| / (n mean)), ratio = max / min,
-    index = sum |x - mean| / (2 sum x) = (1 - CU / 100) / 2. The formula of the printed distribution
-    index was not found; the last one has its range and is ours.
-
-    References
-    ----------
-    Christiansen's coefficient on straw and husk: Kumhala, F. et al., Plant, Soil and Environment
-    51:249-254, 2005. Ratio and index: Allmaras, R. R. et al., Agronomy Journal 77:730-734, 1985.
-
-    Examples
-    --------
-    >>> found = uniformity([42, 55, 63, 80, 96, 90, 71, 60, 47])
-    >>> round(found.cv_pct, 2), round(found.christiansen_pct, 2), round(found.max_to_min, 3)
-    (27.82, 77.3, 2.286)
-    """
-    within("readings", len(layers), 2, 100_000, "1")
-    for layer in layers:
-        within("layer", layer, 0, HEAVIEST, "1")
-    values = np.asarray(layers, dtype=np.float64)
-    mean = float(values.mean())
-    above("mean", mean, 0, "1")
-    deviation = float(np.abs(values - mean).mean()) / mean
-    least, most = float(values.min()), float(values.max())
-    return Uniformity(
-        mean=mean,
-        cv_pct=100 * float(values.std(ddof=1)) / mean,
-        christiansen_pct=100 * (1 - deviation),
-        max_to_min=most / least if least > 0 else None,
-        deviation_index=deviation / 2,
-    )
 
 
 def spread_pattern(positions_m: Sequence[float], layers: Sequence[float], cell_m: float) -> SpreadPattern:

@@ -11,7 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from service.domain.residue_flight import ANGLES_DEG, Calibrated, Stream, calibrated, landings_m, shifts_m
+from service.domain.residue_flight import ANGLES_DEG, Stream, landings_m, shifts_m
+from service.domain.residue_reach import Calibrated, calibrated
 from service.domain.spread_change import Side, carried, mirrored, shifted, stretched, together, turned
 from service.domain.spread_pattern import Floats, SpreadPattern, centre_m, quantile_m
 from service.errors import InvalidInput, OutOfRange

@@ -12,6 +12,7 @@ import numpy as np
 
 from service.domain.residue_amount import residue_by_ratio
 from service.domain.spread_change import together
+from service.domain.spread_evenness import uniformity
 from service.domain.spread_pattern import (
     SpreadPattern,
     centre_m,
@@ -19,7 +20,6 @@ from service.domain.spread_pattern import (
     layer_at,
     mass_between,
     spread_pattern,
-    uniformity,
 )
 from service.errors import Contradiction, InvalidInput
 from service.knowledge.schema import CropFile

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from service.domain.residue_flight import Calibrated
+from service.domain.residue_reach import Calibrated
+from service.domain.spread_evenness import Uniformity
 from service.domain.spread_overlap import Driving, Overlap
-from service.domain.spread_pattern import SpreadPattern, Uniformity
+from service.domain.spread_pattern import SpreadPattern
 from service.domain.types import Interval, Message
 from service.knowledge.schema import LocalText
 from service.usecases.settings_types import Proof
