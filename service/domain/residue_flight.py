@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 STEEPEST_DEG: Final = 30.0
 WIND_MAX_M_S: Final = 60.0
 SPEED_MAX_M_S: Final = 120.0
+FALL_MAX_M_S: Final = 75.0
 ANGLES_DEG: Final = tuple(float(angle) for angle in range(-90, 91, 15))
 # steps short enough that a cubic between two of them is exact to a millimetre
 _STEP_S: Final = 0.05
@@ -277,7 +278,7 @@ def shifts_m(
 
 def _check(stream: Stream) -> None:
     above("fall_speed_m_s", stream.fall_speed_m_s, 0, "m/s")
-    within("fall_speed_m_s", stream.fall_speed_m_s, 0, 75, "m/s")
+    within("fall_speed_m_s", stream.fall_speed_m_s, 0, FALL_MAX_M_S, "m/s")
     above("discharge_speed_m_s", stream.discharge_speed_m_s, 0, "m/s")
     within("discharge_speed_m_s", stream.discharge_speed_m_s, 0, SPEED_MAX_M_S, "m/s")
     above("height_m", stream.height_m, 0, "m")

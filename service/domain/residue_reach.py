@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from service.domain.ranges import above, within
-from service.domain.residue_flight import SPEED_MAX_M_S, Stream, reaches_m
+from service.domain.residue_flight import FALL_MAX_M_S, SPEED_MAX_M_S, Stream, reaches_m
 from service.errors import OutOfRange
 
 Pairs = Callable[[list[float]], tuple[Sequence[float], Sequence[float]]]
@@ -41,6 +41,7 @@ def calibrated(
     discharge_speed_m_s: float,
     height_m: float,
     most_gain: float,
+    fastest_m_s: float,
 ) -> Calibrated:
     """Stream whose reach in still air is the measured one.
 
@@ -55,7 +56,10 @@ def calibrated(
     height_m : float
         Height of the discharge, above 0. [m]
     most_gain : float
-        Highest effective terminal velocity that the stream may show, over that of a lone piece, 1 to 5. [1]
+        Effective terminal velocity that the stream may show before a higher speed is assumed, over that of
+        a lone piece, 1 to 5. [1]
+    fastest_m_s : float
+        Highest speed that is assumed, the assumed one to 120. [m/s]
 
     Returns
     -------
@@ -65,13 +69,13 @@ def calibrated(
     Raises
     ------
     OutOfRange
-        If an input lies outside its range, or no speed up to 120 m/s reaches so far.
+        If an input lies outside its range, or nothing flies so far at the highest speed.
 
     Notes
     -----
     A stream that reaches further than a lone piece shows less drag: its effective terminal velocity is
-    raised up to `most_gain`, and only then the discharge speed. One that reaches less far left more
-    slowly: the discharge speed is lowered.
+    raised up to `most_gain`, then the discharge speed up to `fastest_m_s`, then again the former. One that
+    reaches less far left more slowly: the discharge speed is lowered.
 
     References
     ----------
@@ -79,7 +83,7 @@ def calibrated(
 
     Examples
     --------
-    >>> found = calibrated(5.13, 3.35, 25.0, 1.5, 2.5)
+    >>> found = calibrated(5.13, 3.35, 25.0, 1.5, 2.5, 40.0)
     >>> found.adapted, round(found.stream.fall_speed_m_s, 1)
     ('drag', 4.9)
     """
@@ -88,6 +92,7 @@ def calibrated(
     above("lone_fall_speed_m_s", lone_fall_speed_m_s, 0, "m/s")
     within("lone_fall_speed_m_s", lone_fall_speed_m_s, 0, 15, "m/s")
     within("most_gain", most_gain, 1, 5, "1")
+    within("fastest_m_s", fastest_m_s, discharge_speed_m_s, SPEED_MAX_M_S, "m/s")
     dense = lone_fall_speed_m_s * most_gain
     alone, furthest = reaches_m([lone_fall_speed_m_s, dense], [discharge_speed_m_s], height_m)
     if alone <= reach_m <= furthest:
@@ -96,8 +101,11 @@ def calibrated(
     if reach_m < alone:
         speed = _fitted(reach_m, 1e-3, discharge_speed_m_s, lambda speeds: ([lone_fall_speed_m_s], speeds), height_m)
         return Calibrated(Stream(lone_fall_speed_m_s, speed, height_m), reach_m, alone, "slower")
-    speed = _fitted(reach_m, discharge_speed_m_s, SPEED_MAX_M_S, lambda speeds: ([dense], speeds), height_m)
-    return Calibrated(Stream(dense, speed, height_m), reach_m, alone, "faster")
+    if reach_m <= reaches_m([dense], [fastest_m_s], height_m)[0]:
+        speed = _fitted(reach_m, discharge_speed_m_s, fastest_m_s, lambda speeds: ([dense], speeds), height_m)
+        return Calibrated(Stream(dense, speed, height_m), reach_m, alone, "faster")
+    fall = _fitted(reach_m, dense, FALL_MAX_M_S, lambda falls: (falls, [fastest_m_s]), height_m)
+    return Calibrated(Stream(fall, fastest_m_s, height_m), reach_m, alone, "faster")
 
 
 def _fitted(reach: float, low: float, high: float, pairs: Pairs, height: float) -> float:

@@ -118,8 +118,9 @@ def _material(trays: Trays, code: str, pattern: SpreadPattern, lone: Figure) -> 
     middle = (ends[0] + ends[1]) / 2
     widest = figures.widest_angle.value
     radius = (ends[1] - ends[0]) / 2 / math.sin(math.radians(widest))
+    fastest = max(speed, figures.discharge_speed.high or speed)
     try:
-        found = calibrated(radius, lone.value, speed, height, figures.stream_gain.value)
+        found = calibrated(radius, lone.value, speed, height, figures.stream_gain.value, fastest)
     except OutOfRange as refused:
         raise InvalidInput("positions_m", reason="reason.trays_too_wide") from refused
     asked = {question.crosswind_m_s, 0.0}

@@ -15,7 +15,7 @@ from service.domain.types import Interval, Message, Quantity
 from service.errors import InvalidInput, KnowledgeFault, OutOfRange, UnknownName
 from service.knowledge.residue import cover_of, lines_of, why_no_line
 from service.knowledge.schema import CropFile, Figure
-from service.knowledge.schema_residue import ResidueFile
+from service.knowledge.schema_residue import ResidueFile, YieldLine
 from service.knowledge.table import KnowledgeTable
 from service.usecases.conditions import yield_of
 from service.usecases.provenance import ends_proof, proof
@@ -56,17 +56,7 @@ def reckon_residue(table: KnowledgeTable, question: AmountQuestion) -> Amount:
     ratios = _ratios(question, crop)
     parts = {name: _part(name, grain, ratios) for name in ("straw", "chaff", "above", "through", "stubble")}
     masses = {name: _mass(part, question.residue_moisture_pct) for name, part in parts.items()}
-    lines = tuple(
-        LineResult(
-            line.kind,
-            _mass(
-                _exact(residue_by_yield_t_ha(grain, line.residue_slope.value, line.residue_intercept.value)),
-                question.residue_moisture_pct,
-            ),
-            proof(line.residue_slope),
-        )
-        for line in lines_of(residue, crop)
-    )
+    lines = tuple(_line(line, grain, question.residue_moisture_pct) for line in lines_of(residue, crop))
     strip = _strip(question, parts["through"])
     cover = cover_of(residue, crop)
     return Amount(
@@ -93,6 +83,11 @@ def reckon_residue(table: KnowledgeTable, question: AmountQuestion) -> Amount:
         revision=table.revision,
         digest=table.digest,
     )
+
+
+def _line(line: YieldLine, grain_t_ha: float, moisture_pct: float | None) -> LineResult:
+    dry = residue_by_yield_t_ha(grain_t_ha, line.residue_slope.value, line.residue_intercept.value)
+    return LineResult(line.kind, _mass(_exact(dry), moisture_pct), proof(line.residue_slope))
 
 
 def _ratios(question: AmountQuestion, crop: CropFile) -> _Ratios:

@@ -65,9 +65,7 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
     changes = offsets(field, field.wind_m_s)
     found = corrections(field, base.outlook, changes)
     overlaps = tuple(_overlap(trays, driving, spacing) for spacing in spacings for driving in DRIVINGS)
-    materials = tuple(
-        one for one in (described(trays, code) for code in ("residue", *trays.materials)) if one is not None
-    )
+    materials = _described(trays)
     air = _air(field, changes)
     best = _best(field, base, found)
     return Spread(
@@ -93,6 +91,11 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
         revision=table.revision,
         digest=table.digest,
     )
+
+
+def _described(trays: Trays) -> tuple[Described, ...]:
+    found = (described(trays, code) for code in ("residue", *trays.materials))
+    return tuple(one for one in found if one is not None)
 
 
 def _offset_max(trays: Trays) -> float:
