@@ -51,7 +51,7 @@ class Field:
 def outlook(field: Field, passes: Sequence[SpreadPattern]) -> Outlook:
     """Score the passes that follow each other, as they lie on the field."""
     figures, question = field.trays.figures, field.trays.question
-    evenness = overlap(passes, field.spacing_m, field.trays.step_m).evenness
+    evenness = overlap(passes, field.spacing_m, field.trays.sampling_m(field.spacing_m)).evenness
     standing, right = [], []
     for pattern in passes:
         mass = mass_between(pattern, -math.inf, math.inf)

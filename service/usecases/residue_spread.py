@@ -109,7 +109,7 @@ def _offset_max(trays: Trays) -> float:
 
 
 def _overlap(trays: Trays, driving: Driving, spacing_m: float) -> OverlapAt:
-    found = overlap(passes_of(trays.whole, driving), spacing_m, trays.step_m)
+    found = overlap(passes_of(trays.whole, driving), spacing_m, trays.sampling_m(spacing_m))
     return OverlapAt(driving, spacing_m, found, _level(trays, found.evenness.cv_pct))
 
 

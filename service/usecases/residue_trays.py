@@ -28,6 +28,7 @@ from service.usecases.residue_types import Described, SpreadQuestion
 
 NODES_ACROSS = 60
 LEAST_IN_CUT = 5
+SAMPLES_PER_PASS = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,10 @@ class Trays:
     def whole(self) -> SpreadPattern:
         """Straw and chaff together."""
         return together(tuple(self.materials.values()))
+
+    def sampling_m(self, spacing_m: float) -> float:
+        """Distance of the places that are compared after overlap: finer than the trays, so that none is missed."""
+        return min(self.step_m / 2, spacing_m / SAMPLES_PER_PASS)
 
     @property
     def half_m(self) -> float:
@@ -77,6 +82,11 @@ def trays_of(question: SpreadQuestion, crop: CropFile, figures: ResidueFigures) 
         readings["chaff"] = tuple(one * chaff_share for one in whole)
     else:
         readings["residue"] = tuple(a + b for a, b in zip(readings["straw"], readings["chaff"], strict=True))
+    inside_cut = [
+        one for place, one in zip(question.positions_m, readings["residue"], strict=True) if _within(question, place)
+    ]
+    if not any(inside_cut):
+        raise InvalidInput("straw_g" if apart else "residue_g", reason="reason.trays_empty_inside")
     cell = question.cut_width_m / NODES_ACROSS
     materials = {
         code: spread_pattern(question.positions_m, readings[code], cell)
@@ -109,16 +119,20 @@ def _readings(question: SpreadQuestion) -> tuple[dict[str, tuple[float, ...]], b
 
 
 def _check_places(question: SpreadQuestion) -> None:
-    places, half = question.positions_m, question.cut_width_m / 2
+    places = question.positions_m
     for number, (before, after) in enumerate(pairwise(places), 1):
         if after <= before:
             raise InvalidInput(f"positions_m.{number}", reason="reason.trays_not_rising")
     if not places[0] < 0 < places[-1]:
         raise InvalidInput("positions_m", reason="reason.trays_one_sided")
-    inside = [place for place in places if abs(place) <= half]
+    inside = [place for place in places if _within(question, place)]
     if len(inside) < LEAST_IN_CUT:
         facts = {"inside": len(inside), "least": LEAST_IN_CUT}
         raise Contradiction(["positions_m", "cut_width_m"], "reason.trays_outside_cut", **facts)
+
+
+def _within(question: SpreadQuestion, place_m: float) -> bool:
+    return abs(place_m) <= question.cut_width_m / 2
 
 
 def _chaff_share(crop: CropFile) -> float:
@@ -135,7 +149,7 @@ def described(trays: Trays, code: str) -> Described | None:
     inside = [
         one
         for place, one in zip(trays.question.positions_m, trays.readings[code], strict=True)
-        if abs(place) <= trays.half_m
+        if _within(trays.question, place)
     ]
     if not any(inside):
         return None
