@@ -7,6 +7,7 @@ one pass. Outside: overlap, wind, corrections.
 import math
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Final
 
 import numpy as np
 
@@ -21,14 +22,17 @@ from service.domain.spread_pattern import (
     mass_between,
     spread_pattern,
 )
+from service.domain.types import Quantity
 from service.errors import Contradiction, InvalidInput
 from service.knowledge.schema import CropFile
 from service.knowledge.schema_residue import ResidueFigures
 from service.usecases.residue_types import Described, SpreadQuestion
 
-NODES_ACROSS = 60
-LEAST_IN_CUT = 5
-SAMPLES_PER_PASS = 24
+NODES_ACROSS: Final = 60
+NODES_AT_MOST: Final = 240
+LEAST_GAP_M: Final = 0.05
+LEAST_IN_CUT: Final = 5
+SAMPLES_PER_PASS: Final = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +91,8 @@ def trays_of(question: SpreadQuestion, crop: CropFile, figures: ResidueFigures) 
     ]
     if not any(inside_cut):
         raise InvalidInput("straw_g" if apart else "residue_g", reason="reason.trays_empty_inside")
-    cell = question.cut_width_m / NODES_ACROSS
+    across = question.positions_m[-1] - question.positions_m[0]
+    cell = max(question.cut_width_m / NODES_ACROSS, across / NODES_AT_MOST)
     materials = {
         code: spread_pattern(question.positions_m, readings[code], cell)
         for code in ("straw", "chaff")
@@ -123,6 +128,9 @@ def _check_places(question: SpreadQuestion) -> None:
     for number, (before, after) in enumerate(pairwise(places), 1):
         if after <= before:
             raise InvalidInput(f"positions_m.{number}", reason="reason.trays_not_rising")
+        if after - before < LEAST_GAP_M:
+            least = Quantity(LEAST_GAP_M, "m")
+            raise InvalidInput(f"positions_m.{number}", reason="reason.trays_too_close", least=least)
     if not places[0] < 0 < places[-1]:
         raise InvalidInput("positions_m", reason="reason.trays_one_sided")
     inside = [place for place in places if _within(question, place)]

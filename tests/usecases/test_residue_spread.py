@@ -28,8 +28,13 @@ def table() -> KnowledgeTable:
     return load_table()
 
 
+@cache
+def judged(asked: SpreadQuestion) -> Spread:
+    return judge_spread(table(), asked)
+
+
 def ask(**change: object) -> Spread:
-    return judge_spread(table(), question(**change))
+    return judged(question(**change))
 
 
 def question(**change: object) -> SpreadQuestion:
@@ -258,6 +263,7 @@ def test_any_spacing_is_overlapped_both_ways(spacing: float) -> None:
         ({"straw_g": (0.0,) * 17}, InvalidInput, "straw_g"),
         ({"straw_g": (5.0,) + (0.0,) * 16, "chaff_g": (5.0,) + (0.0,) * 16}, InvalidInput, "straw_g"),
         ({"positions_m": PLACES[:2] + PLACES[1:-1]}, InvalidInput, "positions_m.2"),
+        ({"positions_m": (-6.01, *PLACES[:-1])}, InvalidInput, "positions_m.1"),
         ({"positions_m": tuple(place + 7 for place in PLACES)}, InvalidInput, "positions_m"),
         ({"cut_width_m": 2.0}, Contradiction, "positions_m"),
         ({"lateral_offset_m": 3.0}, OutOfRange, "lateral_offset_m"),
