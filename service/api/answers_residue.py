@@ -25,6 +25,7 @@ class MaterialOut(Part):
     right: Amount
     centre: Amount = Field(description="Centre of mass from the middle of the cut.")
     width: Amount = Field(description="Between the outermost places with half the even layer.")
+    width_share: Amount = Field(description="That width over the cut width.")
     coverage: Amount = Field(description="Part of the cut with at least half the even layer.")
     past_left: Amount = Field(description="Thrown past the left edge of the cut.")
     past_right: Amount

@@ -50,7 +50,7 @@ def present_spread(answer: Spread, reader: Reader) -> ResidueSpreadAnswer:
         driving=question.driving,
         cut_width=show.amount(question.cut_width_m, "m"),
         spacing=show.amount(answer.spacing_m, "m"),
-        materials=[_material(show, one) for one in answer.materials],
+        materials=[_material(show, one, question.cut_width_m) for one in answer.materials],
         verdicts=[_verdict(show, one) for one in answer.verdicts],
         overlaps=[_overlap(show, one) for one in answer.overlaps],
         air=_air(show, answer.air),
@@ -91,7 +91,7 @@ def _optional(show: Showing, value: float | None, unit: str) -> Amount | None:
     return None if value is None else show.amount(value, unit)
 
 
-def _material(show: Showing, one: Described) -> MaterialOut:
+def _material(show: Showing, one: Described, cut_width_m: float) -> MaterialOut:
     return MaterialOut(
         code=one.code,
         name=show.text(f"material.{one.code}"),
@@ -101,6 +101,7 @@ def _material(show: Showing, one: Described) -> MaterialOut:
         right=show.amount(one.right_pct, "%"),
         centre=show.amount(one.centre_m, "m"),
         width=show.amount(one.width_m, "m"),
+        width_share=show.amount(100 * one.width_m / cut_width_m, "%"),
         coverage=show.amount(one.coverage_pct, "%"),
         past_left=show.amount(one.past_left_pct, "%"),
         past_right=show.amount(one.past_right_pct, "%"),
