@@ -11,6 +11,7 @@ from service.domain.types import Interval, Message, Quantity
 from service.errors import KnowledgeFault, OutOfRange, UnknownName
 from service.knowledge.schema import Figure
 from service.knowledge.table import KnowledgeTable
+from service.usecases.conditions import SLOPE_LIMIT_DEG
 from service.usecases.provenance import proof
 from service.usecases.residue_air import RATIO_WIND_M_S, Blades, Material, materials_of
 from service.usecases.residue_changes import (
@@ -54,6 +55,8 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
     """
     if question.revision not in (None, table.revision):
         raise UnknownName("revision", str(question.revision), [table.revision])
+    if abs(slope := question.slope_across_deg) > SLOPE_LIMIT_DEG:
+        raise OutOfRange("slope_across_deg", slope, -SLOPE_LIMIT_DEG, SLOPE_LIMIT_DEG, "deg", "reason.slope")
     crop, residue = table.crop(question.crop), table.residue
     if residue is None:
         raise KnowledgeFault(["residue.toml: the file is missing"])
