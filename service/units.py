@@ -95,6 +95,7 @@ UNITS: Final[dict[str, tuple[str, Fraction]]] = {
     "MJ/kg": ("specific energy", Fraction(1000000)),
     "[Btu_IT]/[lb_av]": ("specific energy", Fraction(105505585262, 100000000) / _POUND),
     "MJ/L": ("energy per volume", Fraction(1000000000)),
+    "m2/kg": ("area per mass", Fraction(1)),
     "Cel": ("temperature", Fraction(1)),
     "[degF]": ("temperature", Fraction(5, 9)),
 }
@@ -202,6 +203,7 @@ DECIMALS: Final[dict[str, int]] = {
     "MJ/kg": 2,
     "MJ/L": 1,
     "[Btu_IT]/[lb_av]": 0,
+    "m2/kg": 2,
     "Cel": 1,
     "[degF]": 1,
     "kg/(s.m)": 2,

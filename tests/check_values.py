@@ -23,6 +23,8 @@ from rich.table import Table
 
 from service.domain.linear_fit import Line
 from service.domain.monitor_line import ErrorModel, MonitorPair
+from service.domain.residue_flight import Stream
+from service.domain.spread_pattern import SpreadPattern
 from service.domain.types import Interval
 
 FOLDER = Path(__file__).parent / "domain" / "check_values"
@@ -30,7 +32,7 @@ REQUIRED = ("id", "function", "arguments", "expected", "unit", "source", "locato
 OPTIONAL = ("known", "field", "tolerance", "reason")
 # computed: our own arithmetic on the named formula; guards against change, proves nothing
 STATUSES = ("published", "standard", "definition", "library", "computed")
-RECORDS: tuple[type[Any], ...] = (Interval, Line, MonitorPair, ErrorModel)
+RECORDS: tuple[type[Any], ...] = (Interval, Line, MonitorPair, ErrorModel, SpreadPattern, Stream)
 KNOWN = ("", "read", "read_secondhand", "memory", "computed", "derived", "practice")
 
 

@@ -1,12 +1,14 @@
 """What every test may use: a live server on the loopback, and no other network."""
 
 import os
+import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import httpx
@@ -39,30 +41,40 @@ def free_port() -> int:
 
 
 @contextmanager
-def running_service(*options: str, python: str = sys.executable, seconds: float = 40) -> Iterator[str]:
-    """Start `threshbook serve` as a user would, wait until it is ready, give its address, stop it."""
+def running_service(*options: str, python: str = sys.executable, seconds: float = 120) -> Iterator[str]:
+    """Start `threshbook serve` as a user would, wait until it is ready, give its address, stop it and its workers."""
     url = f"http://127.0.0.1:{(port := free_port())}"
     environment = {k: v for k, v in os.environ.items() if not k.startswith("THRESHBOOK_")}
     command = [python, "-m", "service.cli", "serve", "--port", str(port), *options]
-    with subprocess.Popen(
-        command, cwd=ROOT.parent, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
-    ) as process:
+    with (
+        tempfile.TemporaryFile("w+", encoding="utf-8") as output,
+        subprocess.Popen(
+            command, cwd=ROOT.parent, env=environment, stdout=output, stderr=output, start_new_session=True
+        ) as process,
+    ):
         try:
             until = time.monotonic() + seconds
-            while True:
-                try:
-                    if httpx.get(f"{url}/readyz", trust_env=False).status_code == 200:
-                        break
-                except httpx.TransportError:
-                    pass
+            while not _is_ready(url):
                 if process.poll() is not None or time.monotonic() > until:
-                    process.kill()
-                    raise AssertionError(f"service did not start:\n{process.communicate()[0]}")
+                    output.seek(0)
+                    raise AssertionError(f"service did not start:\n{output.read()}")
                 time.sleep(0.05)
             yield url
         finally:
             process.terminate()
-            process.communicate(timeout=20)
+            try:
+                process.wait(timeout=30)
+            finally:
+                # workers outlive a parent that is killed; the whole session ends here
+                with suppress(ProcessLookupError):
+                    os.killpg(process.pid, signal.SIGKILL)
+
+
+def _is_ready(url: str) -> bool:
+    try:
+        return httpx.get(f"{url}/readyz", trust_env=False).status_code == 200
+    except httpx.TransportError:
+        return False
 
 
 @pytest.fixture(scope="session")

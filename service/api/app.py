@@ -21,6 +21,7 @@ from service.api.routes import (
     next_adjustment,
     pages,
     relearn,
+    residue,
     working_speed,
 )
 from service.config import Settings
@@ -69,6 +70,8 @@ def create_app(settings: Settings) -> FastAPI:
         harvest_window.router,
         monitor.router,
         relearn.router,
+        residue.router,
+        residue.amount,
     )
     for router in (*asked, catalogue.router, relearn.tasks, about.index, about.router, pages.router):
         app.include_router(router)

@@ -18,6 +18,7 @@ from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, S
 from service.api.requests_adjustment import NextAdjustmentRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
 from service.api.requests_relearn import BeltSlipRequest, RelearnRequest
+from service.api.requests_residue import ResidueAmountRequest, ResidueSpreadRequest
 from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
 from service.domain.types import Message
 from service.errors import Contradiction, NotCovered, OutOfRange, OutsideWindow, ServiceError, UnknownName
@@ -41,6 +42,8 @@ _FIELDS: Final = frozenset(
         NextAdjustmentRequest,
         RelearnRequest,
         BeltSlipRequest,
+        ResidueSpreadRequest,
+        ResidueAmountRequest,
         ReaderQuery,
     )
     for field in model.model_fields

@@ -14,6 +14,7 @@ from service.api.limits import TWINS, Twin
 from service.api.reader import Reader
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, RequestModel
 from service.api.requests_monitor import MonitorCalibrationRequest
+from service.api.requests_residue import ResidueSpreadRequest
 from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
 from service.errors import Contradiction, InvalidInput
 from service.usecases.loss_types import FrameSet, LossQuestion
@@ -25,6 +26,7 @@ _EITHER: Final[dict[type[RequestModel], tuple[str, ...]]] = {
     FrameRequest: ("area_m2",),
     MonitorCalibrationRequest: ("cut_width_m", "ground_speed_km_h"),
     WorkingSpeedRequest: ("cut_width_m",),
+    ResidueSpreadRequest: ("cut_width_m",),
     DropTestRequest: ("ground_speed_km_h", "machine_loss_kg_ha"),
 }
 

@@ -25,12 +25,14 @@ from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile
 from service.knowledge.schema_economics import EconomicsFile
 from service.knowledge.schema_monitor import MonitorFile
 from service.knowledge.schema_relearn import RelearnFile
+from service.knowledge.schema_residue import ResidueFile
 from service.knowledge.schema_window import HarvestWindowFile
 
 PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
 ECONOMICS, INFLUENCE, MONITOR = "economics.toml", "influence.toml", "loss_monitor.toml"
 WINDOW, RELEARN = "harvest_window.toml", "relearn.toml"
+RESIDUE = "residue.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -53,6 +55,7 @@ class KnowledgeTree:
     monitor: MonitorFile | None = None  # a folder may do without, as without the next
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
+    residue: ResidueFile | None = None
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -73,6 +76,8 @@ class KnowledgeTree:
             yield WINDOW, self.window
         if self.relearn is not None:
             yield RELEARN, self.relearn
+        if self.residue is not None:
+            yield RESIDUE, self.residue
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -152,6 +157,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
     window = read_file(folder / WINDOW, WINDOW, HarvestWindowFile, faults) if (folder / WINDOW).exists() else None
     relearn = read_file(folder / RELEARN, RELEARN, RelearnFile, faults) if (folder / RELEARN).exists() else None
+    residue = read_file(folder / RESIDUE, RESIDUE, ResidueFile, faults) if (folder / RESIDUE).exists() else None
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
@@ -174,6 +180,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         monitor=monitor,
         window=window,
         relearn=relearn,
+        residue=residue,
     )
     return Reading(tree, tuple(faults))
 

@@ -85,6 +85,7 @@ _LABELS: Final[dict[str, str | dict[Language, str]]] = {
     "MJ/kg": "MJ/kg",
     "[Btu_IT]/[lb_av]": "Btu/lb",
     "MJ/L": "MJ/L",
+    "m2/kg": "m²/kg",
     "Cel": "°C",
     "[degF]": "°F",
     "kg/(s.m)": "kg/(s·m)",

@@ -225,7 +225,7 @@ def ranges_hold(node: Any, where: str = "") -> None:
 
 @seed(3)
 @settings(
-    max_examples=300,
+    max_examples=100,
     deadline=None,
     database=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],

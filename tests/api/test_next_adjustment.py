@@ -380,7 +380,7 @@ def numbers_are_sound(node: Any, where: str = "") -> None:
 
 
 @seed(4)
-@settings(max_examples=200, deadline=None, database=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=100, deadline=None, database=None, suppress_health_check=list(HealthCheck))
 @given(question=questions(), units=st.sampled_from(["metric", "us"]), lang=st.sampled_from(["en", "de"]))
 def test_any_question_is_refused_or_answered_inside_the_envelope(
     question: dict[str, Any], units: str, lang: str, ask: Any, refused: Any

@@ -10,6 +10,7 @@ from service.api import examples
 from service.api.examples_adjustment import NEXT_ADJUSTMENT
 from service.api.examples_monitor import MONITOR_CALIBRATION
 from service.api.examples_relearn import BELT_SLIP, RELEARN
+from service.api.examples_residue import RESIDUE_AMOUNT, RESIDUE_SPREAD
 from service.api.examples_window import HARVEST_WINDOW
 from service.api.limits import LIMITS, TWINS
 from service.units import DECIMALS, TO_US, UNITS, convert
@@ -21,6 +22,8 @@ QUESTIONS: list[tuple[str, str, Any]] = [
     *(("POST", "/v1/starting-settings", value) for value in SETTINGS),
     *(("POST", "/v1/ground-loss", value) for value in LOSSES),
     *(("POST", "/v1/harvest-window", value) for value in WINDOWS),
+    *(("POST", "/v1/residue-spread", case["value"]) for case in RESIDUE_SPREAD.values()),
+    *(("POST", "/v1/residue-amount", case["value"]) for case in RESIDUE_AMOUNT.values()),
     *(("POST", "/v1/monitor-calibration", case["value"]) for case in MONITOR_CALIBRATION.values()),
     *(("POST", "/v1/next-adjustment", case["value"]) for case in NEXT_ADJUSTMENT.values()),
     *(("POST", "/v1/relearn", case["value"]) for case in RELEARN.values() if "last_done" in case["value"]),

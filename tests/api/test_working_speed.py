@@ -261,7 +261,7 @@ QUESTION = st.builds(
 
 
 @seed(3)
-@settings(max_examples=120, deadline=None, database=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None, database=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(question=QUESTION, units=st.sampled_from(["metric", "us"]))
 def test_any_question_is_answered_and_drawn_or_refused(
     question: dict[str, Any], units: str, ask: Any, refused: Any

@@ -27,6 +27,8 @@ LINKS = (
     ("working-speed", "/v1/working-speed"),
     ("relearn", "/v1/relearn"),
     ("belt-slip", "/v1/belt-slip"),
+    ("residue-spread", "/v1/residue-spread"),
+    ("residue-amount", "/v1/residue-amount"),
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
     ("relearn-tasks", "/v1/relearn-tasks"),
