@@ -480,6 +480,25 @@ def test_the_order_of_what_is_told_and_saying_it_twice_change_nothing(question: 
     assert [s.task.id for s in one.now] == [s.task.id for s in two.now]
 
 
+@relaxed
+@given(questions())
+def test_precedence_holds_where_the_file_stands_the_other_way_round(question: RelearnQuestion) -> None:
+    turned = replace(TABLE, relearn=FILE.model_copy(update={"task": FILE.task[::-1]}))
+    for each in (what_to_relearn(turned, question).now, what_to_relearn(turned, question).unknown):
+        order = [one.task.id for one in each]
+        assert [
+            (before, one.task.id)
+            for one in each
+            for before in one.task.after
+            if before in order and order.index(before) > order.index(one.task.id)
+        ] == []
+
+
+def test_an_event_that_was_told_twice_is_one_reason() -> None:
+    twice = (EventTold(event="tyres_changed", hours_ago=9), EventTold(event="tyres_changed"))
+    assert codes(seen(ask(events=twice, last_done=(done("ground_speed", 20),)))["ground_speed"]) == ["event_untold"]
+
+
 @pytest.mark.parametrize("name", sorted(NAMES))
 def test_every_event_reaches_a_task(name: str) -> None:
     """All done just before, then the event: something becomes due that was not."""
