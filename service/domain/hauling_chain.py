@@ -161,7 +161,7 @@ def _balance(combines: int, haulers: int, fill: float, load: float, back: float)
     wanted = np.zeros(states)
     wanted[-1] = 1.0
     # at the corners of the state space shares are far below the rounding of the rest
-    shares = np.clip(np.linalg.solve(equations, wanted), 0.0, 1.0)
+    shares: NDArray[np.float64] = np.clip(np.linalg.solve(equations, wanted), 0.0, 1.0)
     return shares.reshape(combines + 1, width)
 
 

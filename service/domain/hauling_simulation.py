@@ -175,8 +175,11 @@ class _Hauler:
 
 @dataclass(slots=True)
 class _Call:
-    combine: _Combine
+    """A combine that wants a hauler: one that comes, that it is there, that it may go."""
+
     alongside: simpy.Event
+    released: simpy.Event
+    hauler: "_Hauler | None" = None
 
 
 @dataclass(slots=True)
@@ -256,7 +259,7 @@ class _Field:
             rate = work.flow_t_h / next(combine.draws)
             self.turn_to(combine, rate)
             yield env.timeout(max(0.0, work.call_share * work.tank_t - combine.level_t) / rate)
-            call = _Call(combine, env.event())
+            call = _Call(env.event(), env.event())
             self.calls.append(call)
             self.match()
             self.turn_to(combine, rate)
@@ -266,9 +269,9 @@ class _Field:
             if not call.alongside.processed:
                 self.turn_to(combine, 0.0, waiting=True)
                 yield call.alongside
-            hauler: _Hauler = call.alongside.value[0]
-            yield from self.unload(combine, hauler, rate)
-            call.alongside.value[1].succeed()
+            if call.hauler is not None:
+                yield from self.unload(combine, call.hauler, rate)
+            call.released.succeed()
             self.seen.unloadings += env.now >= self.start_h
 
     def unload(self, combine: _Combine, hauler: _Hauler, rate: float) -> Steps:
@@ -303,9 +306,9 @@ class _Field:
             self.match()
             call: _Call = yield hauler.called
             yield env.timeout(work.approach_h * next(hauler.draws))
-            released = env.event()
-            call.alongside.succeed((hauler, released))
-            yield released
+            call.hauler = hauler
+            call.alongside.succeed()
+            yield call.released
             if hauler.room_t <= max(work.least_room_t, _EDGE * hauler.capacity_t):
                 yield from self.trip(hauler)
 

@@ -50,6 +50,8 @@ def digest(tree: KnowledgeTree) -> str:
         content["monitor"] = tree.monitor.model_dump(mode="json", exclude_none=True)
     if tree.window is not None:
         content["window"] = _rows_by_id(tree.window.model_dump(mode="json", exclude_none=True))
+    if tree.hauling is not None:
+        content["hauling"] = _rows_by_id(tree.hauling.model_dump(mode="json", exclude_none=True))
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
     return "sha256:" + hashlib.sha256(text.encode()).hexdigest()
 
@@ -109,7 +111,7 @@ def _by_id(entries: list[dict[str, object]]) -> dict[str, dict[str, object]]:
 
 
 def _rows_by_id(content: dict[str, object]) -> dict[str, object]:
-    for key in ("row", "response", "timeliness", "lever", "effect", "tell_tale", "pace"):
+    for key in ("row", "response", "timeliness", "lever", "effect", "tell_tale", "pace", "bulk_density"):
         entries = content.get(key)
         if isinstance(entries, list):
             content[key] = _by_id(entries)

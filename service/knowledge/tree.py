@@ -23,13 +23,14 @@ from service.knowledge.influence_schema import InfluenceFile
 from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
 from service.knowledge.schema_economics import EconomicsFile
+from service.knowledge.schema_hauling import HaulingFile
 from service.knowledge.schema_monitor import MonitorFile
 from service.knowledge.schema_window import HarvestWindowFile
 
 PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
 ECONOMICS, INFLUENCE, MONITOR = "economics.toml", "influence.toml", "loss_monitor.toml"
-WINDOW = "harvest_window.toml"
+WINDOW, HAULING = "harvest_window.toml", "hauling.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -49,8 +50,9 @@ class KnowledgeTree:
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
     local: frozenset[str] = frozenset()  # the keys of `crops` that come from an overlay
-    monitor: MonitorFile | None = None  # a folder may do without, as without the next
+    monitor: MonitorFile | None = None  # a folder may do without, as without the next two
     window: HarvestWindowFile | None = None
+    hauling: HaulingFile | None = None
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -69,6 +71,8 @@ class KnowledgeTree:
             yield MONITOR, self.monitor
         if self.window is not None:
             yield WINDOW, self.window
+        if self.hauling is not None:
+            yield HAULING, self.hauling
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -147,6 +151,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
     monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
     window = read_file(folder / WINDOW, WINDOW, HarvestWindowFile, faults) if (folder / WINDOW).exists() else None
+    hauling = read_file(folder / HAULING, HAULING, HaulingFile, faults) if (folder / HAULING).exists() else None
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
@@ -168,6 +173,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         local=frozenset(local),
         monitor=monitor,
         window=window,
+        hauling=hauling,
     )
     return Reading(tree, tuple(faults))
 
