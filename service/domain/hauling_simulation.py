@@ -17,12 +17,13 @@ import simpy
 from scipy.special import gammaincinv, stdtrit
 
 from service.domain.hauling_work import FieldWork
+from service.domain.intervals import scaled
 from service.domain.ranges import above, within
 from service.domain.types import Interval
 
 SEED: Final = 20261125
 BLOCK: Final = 32
-WARM_UP_ROUNDS: Final = 2
+WARM_UP_ROUNDS: Final = 1.5
 MOST_RUNS: Final = 200
 MOST_TANKS: Final = 100_000
 # keeps draws off zero and infinity
@@ -46,7 +47,7 @@ class MassBalance:
 class HaulingSimulation:
     """Means over the runs with 95 % limits; shares and rates after the warm-up."""
 
-    grain_t_h: Interval  # cut by all combines together
+    grain_t_h: Interval  # cut by all combines together: their flow over the time that they cut
     cutting_share: Interval  # of the combines' time
     waiting_share: Interval  # of the combines' time, tank full and no hauler
     wait_h: float  # per unloading
@@ -113,11 +114,12 @@ def simulate_hauling(work: FieldWork, capacities_t: Sequence[float], *, tanks: i
     found = [_Field(work, capacities_t, run, start_h, end_h).run() for run in range(runs)]
     seen_h = end_h - start_h
     combine_h, hauler_h = seen_h * work.combines, seen_h * len(capacities_t)
+    cutting = _interval([one.cutting_h / combine_h for one in found])
     loads, unloadings = sum(one.loads for one in found), sum(one.unloadings for one in found)
     place_h = runs * seen_h * (work.store_places or 1)
     return HaulingSimulation(
-        grain_t_h=_interval([one.cut_t / seen_h for one in found]),
-        cutting_share=_interval([one.cutting_h / combine_h for one in found]),
+        grain_t_h=scaled(cutting, work.combines * work.flow_t_h),
+        cutting_share=cutting,
         waiting_share=_interval([one.waiting_h / combine_h for one in found]),
         wait_h=sum(one.waiting_h for one in found) / max(1, unloadings),
         unloadings_per_h=unloadings / (runs * seen_h),
@@ -129,7 +131,7 @@ def simulate_hauling(work: FieldWork, capacities_t: Sequence[float], *, tanks: i
 
 
 def _span_h(work: FieldWork, capacities_t: Sequence[float], tanks: int) -> tuple[float, float]:
-    """Begin and end of what is counted: two rounds later, and as long as the tanks take at the likely rate."""
+    """Begin and end of what is counted: some rounds later, and as long as the tanks take at the likely rate."""
     rounds = [work.round(capacity) for capacity in capacities_t]
     longest_h = max(work.fill_h + work.load_h, *(one.cycle_h for one in rounds))
     per_h = min(work.combines / (work.fill_h + work.load_h), sum(one.unloadings_per_h for one in rounds))
@@ -140,7 +142,7 @@ def _interval(values: Sequence[float]) -> Interval:
     mean = math.fsum(values) / len(values)
     spread = math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))
     half = float(stdtrit(len(values) - 1, 0.975)) * spread / math.sqrt(len(values))
-    return Interval(mean, max(0.0, mean - half), mean + half)
+    return Interval(mean, max(0.0, mean - half), min(1.0, mean + half))
 
 
 def _draws(variation: float, *seed: int) -> Iterator[float]:
@@ -186,7 +188,6 @@ class _Call:
 class _Seen:
     """Sums of one run, over the hours that are counted; `mass` over the whole run."""
 
-    cut_t: float = 0.0
     cutting_h: float = 0.0
     waiting_h: float = 0.0
     unloadings: int = 0
@@ -203,6 +204,8 @@ class _Field:
     def __init__(self, work: FieldWork, capacities_t: Sequence[float], run: int, start_h: float, end_h: float) -> None:
         self.work, self.start_h, self.end_h = work, start_h, end_h
         self.env = simpy.Environment()
+        # the store's own stream: its pace does not depend on who comes
+        self.store_draws = _draws(work.variation, run, 3, 0)
         self.store = None if work.store_places is None else simpy.Resource(self.env, work.store_places)
         self.seen = _Seen()
         self.started_t = self.cut_t = self.delivered_t = 0.0
@@ -246,7 +249,6 @@ class _Field:
         combine.level_t += cut_t
         self.cut_t += cut_t
         if combine.rate_t_h > 0:
-            self.seen.cut_t += counted_h * combine.rate_t_h
             self.seen.cutting_h += counted_h
         if combine.waiting:
             self.seen.waiting_h += counted_h
@@ -283,8 +285,9 @@ class _Field:
             cutting_h = min(docking_h, max(0.0, work.tank_t - combine.level_t) / rate)
             yield env.timeout(cutting_h)
             docking_h -= cutting_h
-        self.turn_to(combine, 0.0)
-        yield env.timeout(docking_h)
+        if docking_h > 0:
+            self.turn_to(combine, 0.0)
+            yield env.timeout(docking_h)
         inflow = work.flow_t_h if work.on_the_move else 0.0
         emptying_h = combine.level_t / (work.unloading_t_h - inflow) * next(combine.draws)
         duration_h = emptying_h
@@ -305,7 +308,8 @@ class _Field:
             self.idle.append(hauler)
             self.match()
             call: _Call = yield hauler.called
-            yield env.timeout(work.approach_h * next(hauler.draws))
+            if work.approach_h > 0:
+                yield env.timeout(work.approach_h * next(hauler.draws))
             call.hauler = hauler
             call.alongside.succeed()
             yield call.released
@@ -326,7 +330,7 @@ class _Field:
         work, env = self.work, self.env
         load_t = hauler.capacity_t - hauler.room_t
         yield env.timeout(work.out_h * next(hauler.draws))
-        service_h = work.service_h(load_t) * next(hauler.draws)
+        service_h = work.service_h(load_t) * next(self.store_draws)
         if self.store is None:
             yield env.timeout(service_h)
         else:

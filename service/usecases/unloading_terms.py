@@ -11,14 +11,14 @@ from service.domain.bulk_density import bulk_density_kg_m3, lightest_moisture_pc
 from service.domain.types import Interval, Message, Quantity
 from service.errors import Contradiction, InvalidInput, OutsideWindow
 from service.knowledge.hauling import density_curve
-from service.knowledge.machine_schema import MachineDefaults
 from service.knowledge.schema import CropFile, Figure
 from service.knowledge.schema_hauling import HaulingFile
 from service.knowledge.table import KnowledgeTable
 from service.units import convert
-from service.usecases.machine import DEFAULT_BAND
+from service.usecases.machine import Machine, fit_machine
 from service.usecases.provenance import proof
-from service.usecases.unloading_types import Origin, Used
+from service.usecases.settings_types import Proof, SettingsQuestion
+from service.usecases.unloading_types import Used
 
 
 class TankQuestion(Protocol):
@@ -33,6 +33,8 @@ class TankQuestion(Protocol):
     @property
     def size_band(self) -> str | None: ...
     @property
+    def engine_power_kw(self) -> float | None: ...
+    @property
     def tank_volume_l(self) -> float | None: ...
     @property
     def unloading_rate_l_s(self) -> float | None: ...
@@ -45,6 +47,7 @@ class Tank:
     volume_l: float
     rate_l_s: Interval
     density_kg_hl: float
+    engine_kw: float | None  # None where no machine is told
     used: tuple[Used, ...]
     warnings: tuple[Message, ...]
 
@@ -89,12 +92,13 @@ def read_tank(table: KnowledgeTable, question: TankQuestion, crop: CropFile) -> 
     ------
     InvalidInput
         If neither the tank nor a machine class is told, or a size without a class.
-    UnknownName
-        If the class or size is not known.
+    UnknownName, Contradiction
+        If the class or size is not known, or class, size and engine exclude each other.
     OutsideWindow
         If the grain is too dry or too wet to combine.
     """
-    defaults = _defaults(table, question)
+    machine = _machine(table, question, crop)
+    defaults = None if machine is None else table.defaults(machine.entry.id, machine.band.id)
     volume = _sized("tank_volume", question.tank_volume_l, "L", None if defaults is None else defaults.tank_volume)
     if volume is None:
         fields = ["tank_volume_l", "tank_volume_gal", "tank_volume_bu", "machine_class"]
@@ -106,16 +110,31 @@ def read_tank(table: KnowledgeTable, question: TankQuestion, crop: CropFile) -> 
     density, warnings = _density(table, question, crop)
     if rate.origin != "request":
         warnings.append(Message("unloading.rate_assumed", {"rate": Quantity(rate.amount.value, "L/s")}))
-    return Tank(volume.amount.value, rate.amount, density.amount.value, (volume, rate, density), tuple(warnings))
+    return Tank(
+        volume_l=volume.amount.value,
+        rate_l_s=rate.amount,
+        density_kg_hl=density.amount.value,
+        engine_kw=None if machine is None else machine.size["engine_power_kw"],
+        used=(volume, rate, density),
+        warnings=tuple(warnings),
+    )
 
 
-def _defaults(table: KnowledgeTable, question: TankQuestion) -> MachineDefaults | None:
+def _machine(table: KnowledgeTable, question: TankQuestion, crop: CropFile) -> Machine | None:
+    """Return the machine that a class, a size or an engine tells, None where none is told."""
     if question.machine_class is None:
-        if question.size_band is not None:
-            raise InvalidInput("machine_class", reason="reason.engine_needs_class", given="size_band")
+        for name in ("size_band", "engine_power_kw"):
+            if getattr(question, name) is not None:
+                raise InvalidInput("machine_class", reason="reason.engine_needs_class", given=name)
         return None
-    entry = table.machine_class(question.machine_class)
-    return table.defaults(entry.id, table.band(question.size_band or DEFAULT_BAND).id)
+    asked = SettingsQuestion(
+        crop=crop.id,
+        machine_class=question.machine_class,
+        grain_moisture_pct=crop.physical.reference_moisture.value,
+        size_band=question.size_band,
+        engine_power_kw=question.engine_power_kw,
+    )
+    return fit_machine(table, asked, crop)
 
 
 def _sized(code: str, given: float | None, unit: str, figure: Figure | None) -> Used | None:
@@ -147,9 +166,9 @@ def _density(table: KnowledgeTable, question: TankQuestion, crop: CropFile) -> t
     at, from_ = (
         bulk_density_kg_m3(one, curve.a, curve.b, curve.c) for one in (min(moisture, turn), curve.at_moisture_pct)
     )
-    origin: Origin = "computed"
     value = usual.value * at / from_
-    return Used("bulk_density", Interval(value, value, value), "kg/hL", origin, proof(curve)), warnings
+    how = Proof("computed", "derived", (*usual.source, *curve.source))
+    return Used("bulk_density", Interval(value, value, value), "kg/hL", "computed", how), warnings
 
 
 def _refuse_moisture(crop: CropFile, moisture_pct: float) -> None:

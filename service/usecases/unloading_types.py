@@ -24,6 +24,7 @@ class UnloadingQuestion:
     bulk_density_kg_hl: float | None = None
     machine_class: str | None = None
     size_band: str | None = None
+    engine_power_kw: float | None = None
     tank_volume_l: float | None = None
     unloading_rate_l_s: float | None = None
     reduced_rate_pct: float | None = None

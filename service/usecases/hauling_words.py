@@ -1,0 +1,92 @@
+"""What a hauling plan says in words: the decision, the bottleneck, what the formula is worth, warnings.
+
+Inside: choosing the message. Outside: its wording (the catalogues).
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from service.domain.types import Message, Quantity
+from service.usecases.hauling_terms import MOST_HAULERS, Terms, formula_gap
+from service.usecases.hauling_types import HaulingPlan, Plan
+
+CAUTIONS: Final = tuple(
+    Message(code)
+    for code in (
+        "caution.grain_entrapment",
+        "caution.side_by_side",
+        "caution.tube_kept_clear",
+        "caution.power_lines",
+        "caution.haul_roads",
+        "caution.tipping",
+        "caution.machine_manual_first",
+    )
+)
+# shares of the time above which a link has no room left, and an interval too wide to rank by
+_BUSY_PCT: Final = 90.0
+_WIDE: Final = 0.04
+
+
+def decision(terms: Terms, plans: Sequence[Plan], best: Plan) -> Message:
+    """The number of haulers in one sentence."""
+    facts: dict[str, object] = {
+        "haulers": _counted(best.haulers),
+        "rate": Quantity(best.grain_t_h.value, "t/h"),
+        "cutting": Quantity(round(best.cutting_share_pct.value), "%"),
+        "combines": Message("hauling.combines_one" if terms.work.combines == 1 else "hauling.combines_many"),
+    }
+    if best.haulers == len(terms.haulers) and not terms.endless and best.links.narrowest == "haulers":
+        return Message("hauling.decision_all", facts)
+    return Message("hauling.decision_cheapest" if best.cost is not None else "hauling.decision_enough", facts)
+
+
+def _counted(haulers: int) -> Message:
+    return Message("hauling.hauler_one" if haulers == 1 else "hauling.hauler_many", {"count": haulers})
+
+
+def bottleneck(best: Plan) -> Message:
+    """The link that holds the others back, with what each could move."""
+    links = best.links
+    facts: dict[str, object] = {
+        "combines": Quantity(links.combines_t_h, "t/h"),
+        "haulers": Quantity(links.haulers_t_h, "t/h"),
+    }
+    if links.store_t_h is not None:
+        facts["store"] = Message("hauling.store_could", {"rate": Quantity(links.store_t_h, "t/h")})
+    else:
+        facts["store"] = Message("hauling.store_no_limit")
+    return Message(f"hauling.bottleneck_{links.narrowest}", facts)
+
+
+def formula_words(terms: Terms) -> Message:
+    """Whether a formula reaches this case, and what it assumes."""
+    gap = formula_gap(terms.work, [one.capacity_t for one in terms.haulers])
+    # a store that is too narrow only for many haulers leaves the formula to the few
+    if gap is None or (gap == "store" and formula_gap(terms.work, [terms.haulers[0].capacity_t]) is None):
+        return Message("hauling.formula_applies", {"variation": Quantity(100 * terms.work.variation, "%")})
+    return Message(f"hauling.formula_{gap}")
+
+
+def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:
+    """What to look out for with this plan."""
+    best, work = answer.best, terms.work
+    if answer.needed is None:
+        if terms.endless:
+            yield Message("hauling.more_than_looked_at", {"limit": MOST_HAULERS})
+        else:
+            yield Message("hauling.all_are_too_few", {"count": len(terms.haulers)})
+    if best.links.store_t_h is not None and best.store_use_pct is not None and best.store_use_pct > _BUSY_PCT:
+        yield Message("hauling.store_is_full", {"use": Quantity(round(best.store_use_pct), "%")})
+    smallest = min(one.capacity_t for one in terms.haulers[: best.haulers])
+    if smallest < work.tank_t:
+        facts = {"capacity": Quantity(smallest, "t"), "tank": Quantity(work.tank_t, "t")}
+        yield Message("hauling.holds_less_than_a_tank", facts)
+    limits = best.grain_t_h
+    if limits.high - limits.low > 2 * _WIDE * limits.value:
+        yield Message("hauling.limits_wide")
+    last = answer.plans[-1]
+    if best is last and best.cost is not None and not terms.endless and len(answer.plans) > 1:
+        yield Message("hauling.one_more_might_pay")
+    if answer.flat is not None and answer.flat[0] < answer.flat[1]:
+        fewest, most = answer.flat
+        yield Message("hauling.about_the_same", {"fewest": fewest, "most": most})
