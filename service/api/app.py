@@ -17,6 +17,7 @@ from service.api.routes import (
     advice,
     catalogue,
     harvest_window,
+    hauling,
     monitor,
     next_adjustment,
     pages,
@@ -66,6 +67,7 @@ def create_app(settings: Settings) -> FastAPI:
         next_adjustment.router,
         working_speed.router,
         harvest_window.router,
+        hauling.router,
         monitor.router,
     )
     for router in (*asked, catalogue.router, about.index, about.router, pages.router):

@@ -9,7 +9,7 @@ gives the same figures, and one hauler more meets the same tanks and trips as be
 
 import math
 from collections.abc import Generator, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -283,7 +283,8 @@ class _Field:
         if work.on_the_move:
             self.turn_to(combine, rate)
             cutting_h = min(docking_h, max(0.0, work.tank_t - combine.level_t) / rate)
-            yield env.timeout(cutting_h)
+            if cutting_h > 0:
+                yield env.timeout(cutting_h)
             docking_h -= cutting_h
         if docking_h > 0:
             self.turn_to(combine, 0.0)

@@ -19,9 +19,7 @@ class Call:
     wait_min: float
 
 
-def emptying_time_s(
-    volume_l: float, unloading_rate_l_s: float, inflow_t_h: float, bulk_density_kg_hl: float
-) -> float:
+def emptying_time_s(volume_l: float, unloading_rate_l_s: float, inflow_t_h: float, bulk_density_kg_hl: float) -> float:
     """Time in which the auger empties a tank into which grain may still flow.
 
     Parameters

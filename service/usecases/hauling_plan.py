@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from service.domain.hauling_chain import hauling_chain, haulers_needed
+from service.domain.hauling_chain import haulers_needed, hauling_chain
 from service.domain.hauling_simulation import HaulingSimulation, simulate_hauling
 from service.domain.hauling_work import FieldWork, link_rates
 from service.domain.intervals import scaled
@@ -67,7 +67,7 @@ def plan_hauling(table: KnowledgeTable, question: HaulingQuestion) -> HaulingPla
         formula_proof=proof(queue),
         hour=terms.hour,
         used=terms.used,
-        findings=tuple(Known(one.code, proof(one)) for one in findings(file, "plan")),
+        findings=tuple(Known(one.code, proof(one)) for one in findings(file, "plan", "formula")),
         warnings=(),
         cautions=CAUTIONS,
     )

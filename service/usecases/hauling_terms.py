@@ -18,7 +18,7 @@ from service.units import convert
 from service.usecases.conditions import price_of, yield_of
 from service.usecases.hauling_types import HaulingQuestion
 from service.usecases.hour_cost import read_hour
-from service.usecases.unloading_terms import Tank, given_or_table, hauling_file, own_used, payload_t, read_tank
+from service.usecases.unloading_terms import Tank, given_or_table, hauling_file, own_used, read_tank, tonnes_of
 from service.usecases.unloading_types import Used
 from service.usecases.working_speed_types import Hour
 
@@ -85,7 +85,7 @@ def read_terms(table: KnowledgeTable, ask: HaulingQuestion) -> Terms:
         figures=figures,
         yield_t_ha=yield_t_ha,
         tank=tank,
-        work=_work(ask, tank, flow_t_h, times, drive),
+        work=_work(ask, crop, tank, flow_t_h, times, drive),
         efficiency=efficiency.amount.value / 100,
         haulers=haulers,
         endless=ask.haulers[-1].hauler_count is None,
@@ -145,7 +145,7 @@ def _haulers(ask: HaulingQuestion, crop: CropFile) -> tuple[Hauler, ...]:
     found: list[Hauler] = []
     for kind, one in enumerate(ask.haulers):
         where = f"haulers.{kind}."
-        capacity = payload_t(crop, "capacity", one.capacity_t, one.capacity_bu, where)
+        capacity = tonnes_of(crop, "capacity_t", one.capacity_t, "capacity_bu", one.capacity_bu, where)
         if capacity is None:
             fields = ["capacity_t", "capacity_lb", "capacity_bu"]
             raise InvalidInput(where + "capacity_t", reason="reason.one_of", fields=fields)
@@ -158,9 +158,12 @@ def _haulers(ask: HaulingQuestion, crop: CropFile) -> tuple[Hauler, ...]:
     return tuple(found)
 
 
-def _work(ask: HaulingQuestion, tank: Tank, flow_t_h: float, times: _Times, drive: Used | None) -> FieldWork:
-    if ask.store_time_min is None and ask.store_rate_t_h is None:
-        fields = ["store_time_min", "store_rate_t_h"]
+def _work(
+    ask: HaulingQuestion, crop: CropFile, tank: Tank, flow_t_h: float, times: _Times, drive: Used | None
+) -> FieldWork:
+    store_t_h = tonnes_of(crop, "store_rate_t_h", ask.store_rate_t_h, "store_rate_bu_h", ask.store_rate_bu_h)
+    if ask.store_time_min is None and store_t_h is None:
+        fields = ["store_time_min", "store_rate_t_h", "store_rate_bu_h"]
         raise InvalidInput("store_time_min", reason="reason.one_of", fields=fields)
     moving, rate_t_h = ask.unloading == "moving", tank.rate_t_h(tank.rate_l_s.value)
     if moving and rate_t_h <= flow_t_h:
@@ -182,7 +185,7 @@ def _work(ask: HaulingQuestion, tank: Tank, flow_t_h: float, times: _Times, driv
         out_h=ask.distance_km / ask.haul_speed_km_h,
         back_h=ask.distance_km / back_speed,
         store_h=convert(ask.store_time_min or 0.0, "min", "h"),
-        store_t_h=ask.store_rate_t_h,
+        store_t_h=store_t_h,
         store_places=ask.store_places,
         least_room_t=times.least_room.amount.value / 100 * tank.mass_t,
         variation=times.variation.amount.value / 100,

@@ -56,6 +56,7 @@ class HaulingQuestion:
     return_speed_km_h: float | None = None
     store_time_min: float | None = None
     store_rate_t_h: float | None = None
+    store_rate_bu_h: float | None = None
     store_places: int | None = None
     time_variation_pct: float | None = None
     # money

@@ -29,11 +29,15 @@ _WIDE: Final = 0.04
 
 def decision(terms: Terms, plans: Sequence[Plan], best: Plan) -> Message:
     """The number of haulers in one sentence."""
+    count = terms.work.combines
+    work: dict[str, object] = {
+        "count": count,
+        "rate": Quantity(best.area_rate_ha_h, "har/h"),
+        "cutting": Quantity(round(best.cutting_share_pct.value), "%"),
+    }
     facts: dict[str, object] = {
         "haulers": _counted(best.haulers),
-        "rate": Quantity(best.grain_t_h.value, "t/h"),
-        "cutting": Quantity(round(best.cutting_share_pct.value), "%"),
-        "combines": Message("hauling.combines_one" if terms.work.combines == 1 else "hauling.combines_many"),
+        "combines": Message("hauling.combines_one" if count == 1 else "hauling.combines_many", work),
     }
     if best.haulers == len(terms.haulers) and not terms.endless and best.links.narrowest == "haulers":
         return Message("hauling.decision_all", facts)
@@ -84,8 +88,7 @@ def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:
     limits = best.grain_t_h
     if limits.high - limits.low > 2 * _WIDE * limits.value:
         yield Message("hauling.limits_wide")
-    last = answer.plans[-1]
-    if best is last and best.cost is not None and not terms.endless and len(answer.plans) > 1:
+    if best is answer.plans[-1] and best.cost is not None and best.links.narrowest == "haulers":
         yield Message("hauling.one_more_might_pay")
     if answer.flat is not None and answer.flat[0] < answer.flat[1]:
         fewest, most = answer.flat

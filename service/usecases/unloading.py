@@ -22,7 +22,7 @@ from service.units import convert
 from service.usecases.conditions import yield_of
 from service.usecases.provenance import proof
 from service.usecases.settings_types import Proof
-from service.usecases.unloading_terms import Tank, given_or_table, hauling_file, payload_t, read_tank
+from service.usecases.unloading_terms import Tank, given_or_table, hauling_file, read_tank, tonnes_of
 from service.usecases.unloading_types import (
     CallCart,
     CartLoad,
@@ -189,7 +189,7 @@ def _now(case: Case, call: CallCart) -> Now | None:
 
 def _cart(case: Case) -> CartLoad | None:
     ask = case.question
-    capacity = payload_t(case.crop, "cart_capacity", ask.cart_capacity_t, ask.cart_capacity_bu)
+    capacity = tonnes_of(case.crop, "cart_capacity_t", ask.cart_capacity_t, "cart_capacity_bu", ask.cart_capacity_bu)
     if capacity is None:
         return None
     tanks = capacity / case.filling.tank_t
@@ -305,7 +305,7 @@ def _decision(case: Case, call: CallCart, ways: tuple[Way, ...]) -> Message:
     facts: dict[str, object] = {
         "time": Quantity(case.filling.time_min, "min"),
         "distance": Quantity(case.filling.distance_m, "m"),
-        "call": _call_words(call),
+        "call": call_words(call),
     }
     if moving.unload_s is None or moving.gain_pct is None:
         facts["stop"] = Quantity(standing.lost_min or 0.0, "min")
@@ -314,7 +314,8 @@ def _decision(case: Case, call: CallCart, ways: tuple[Way, ...]) -> Message:
     return Message("unloading.decision_moving", facts)
 
 
-def _call_words(call: CallCart) -> Message:
+def call_words(call: CallCart) -> Message:
+    """Return when to call, as a sentence."""
     if call.wait_min > 0:
         return Message("unloading.call_too_far", {"wait": Quantity(call.wait_min, "min")})
     if call.level_pct == 0:
@@ -328,7 +329,7 @@ def _warnings(table: KnowledgeTable, case: Case, call: CallCart, ways: tuple[Way
     moving, margin = ways[0], table.machines.driving.unloading_margin.value
     ratio = case.full_rate.value / _inflow_l_s(case)
     if moving.possible and ratio < margin:
-        yield Message("unloading.auger_hardly_faster", {"ratio": ratio, "margin": margin})
+        yield Message("unloading.auger_hardly_faster", {"ratio": round(ratio, 2), "margin": margin})
     if moving.runs is not None and moving.runs > 1 and moving.distance_m is not None:
         run = Quantity(case.question.run_length_m or 0.0, "m")
         yield Message("unloading.longer_than_run", {"distance": Quantity(moving.distance_m, "m"), "run": run})

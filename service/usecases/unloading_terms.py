@@ -178,15 +178,16 @@ def _refuse_moisture(crop: CropFile, moisture_pct: float) -> None:
         raise OutsideWindow("grain_moisture_pct", moisture_pct, floor, ceiling, side, crop.id)
 
 
-def payload_t(crop: CropFile, name: str, tonnes: float | None, bushels: float | None, where: str = "") -> float | None:
-    """Return a payload in tonnes from whichever was given; `where` leads to a nested model, `haulers.0.`.
+def tonnes_of(
+    crop: CropFile, metric: str, tonnes: float | None, bushel: str, bushels: float | None, where: str = ""
+) -> float | None:
+    """Return tonnes from whichever was given, `metric` or `bushel`; `where` leads to a nested model, `haulers.0.`.
 
     Raises
     ------
     Contradiction, InvalidInput
         If both are given, or bushels for a crop without a legal bushel.
     """
-    metric, bushel = f"{name}_t", f"{name}_bu"
     if tonnes is not None and bushels is not None:
         raise Contradiction([where + metric, where + bushel], "reason.both_given", first=metric, second=bushel)
     if bushels is None:
