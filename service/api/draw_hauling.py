@@ -42,7 +42,7 @@ def draw_unloading(answer: Unloading, reader: Reader) -> Chart:
             Panel(
                 Axis(show.text("chart.unloading.level"), low=0.0, high=110.0),
                 levels,
-                levels=(Level(answer.call.level_pct, show.text("chart.unloading.call")),),
+                levels=(Level(answer.call.level_pct, show.text("chart.unloading.call_level")),),
             ),
             Panel(Axis(f"{show.text('chart.unloading.area')}, {unit_label(area, reader.lang)}", low=0.0), areas),
         ),
@@ -141,16 +141,18 @@ def _output(show: Showing, answer: HaulingPlan) -> Panel:
     )
     links = answer.best.links
     most = max(shown(one.grain_t_h.high) for one in answer.plans)
-    levels = [(links.combines_t_h, "combines"), (links.store_t_h, "store")]
+    # a line of its own: as a level its name would run into that of the combines
+    store = tuple(
+        (float(one.haulers), shown(one.links.store_t_h)) for one in answer.plans if one.links.store_t_h is not None
+    )
+    if store and min(y for _, y in store) <= _ROOM * most:
+        rows.append(Series(show.text("chart.hauling.level_store"), store, "dashed", 3))
+    limit = shown(links.combines_t_h)
     return Panel(
         Axis(f"{show.text('chart.hauling.output')}, {unit_label(unit, show.reader.lang)}", low=0.0),
         tuple(rows),
         (band,),
-        tuple(
-            Level(shown(rate), show.text(f"chart.hauling.level_{code}"))
-            for rate, code in levels
-            if rate is not None and shown(rate) <= _ROOM * most
-        ),
+        (Level(limit, show.text("chart.hauling.level_combines")),) if limit <= _ROOM * most else (),
     )
 
 

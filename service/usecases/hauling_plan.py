@@ -25,7 +25,7 @@ from service.usecases.unloading_types import Known
 
 # runs of a number of haulers, and tanks over all runs of a plan: what a second or so of computing allows
 RUNS: Final = 8
-TANKS: Final = 4000
+TANKS: Final = 5000
 # numbers of haulers that one plan looks at
 NUMBERS: Final = 7
 
@@ -55,7 +55,7 @@ def plan_hauling(table: KnowledgeTable, question: HaulingQuestion) -> HaulingPla
         currency=question.currency,
         combines=question.combines,
         decision=decision(terms, plans, best),
-        bottleneck=bottleneck(best),
+        bottleneck=bottleneck(best, terms.yield_t_ha),
         best=best,
         flat=_flat(terms, plans, best),
         needed=needed,

@@ -48,15 +48,15 @@ def _counted(haulers: int) -> Message:
     return Message("hauling.hauler_one" if haulers == 1 else "hauling.hauler_many", {"count": haulers})
 
 
-def bottleneck(best: Plan) -> Message:
-    """The link that holds the others back, with what each could move."""
+def bottleneck(best: Plan, yield_t_ha: float) -> Message:
+    """The link that holds the others back, with the area whose grain each could move."""
     links = best.links
     facts: dict[str, object] = {
-        "combines": Quantity(links.combines_t_h, "t/h"),
-        "haulers": Quantity(links.haulers_t_h, "t/h"),
+        "combines": Quantity(links.combines_t_h / yield_t_ha, "har/h"),
+        "haulers": Quantity(links.haulers_t_h / yield_t_ha, "har/h"),
     }
     if links.store_t_h is not None:
-        facts["store"] = Message("hauling.store_could", {"rate": Quantity(links.store_t_h, "t/h")})
+        facts["store"] = Message("hauling.store_could", {"rate": Quantity(links.store_t_h / yield_t_ha, "har/h")})
     else:
         facts["store"] = Message("hauling.store_no_limit")
     return Message(f"hauling.bottleneck_{links.narrowest}", facts)

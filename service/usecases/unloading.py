@@ -251,7 +251,7 @@ def _headland(case: Case, run_length_m: float) -> Way:
     """At the end of the last run that the tank lasts for: the tank is not full then."""
     runs = whole_runs(case.filling.distance_m, run_length_m)
     if runs == 0:
-        facts = {"run": Quantity(run_length_m, "m"), "distance": Quantity(case.filling.distance_m, "m")}
+        facts = {"run": _km(run_length_m), "distance": _km(case.filling.distance_m)}
         return Way("headland", possible=False, why=Message("unloading.why_run_too_long", facts))
     share = min(1.0, runs * run_length_m / case.filling.distance_m)
     unload = _emptying(case, case.full_rate, 0.0, share)
@@ -304,14 +304,14 @@ def _decision(case: Case, call: CallCart, ways: tuple[Way, ...]) -> Message:
     moving, standing = ways[0], next(way for way in ways if way.code == "standing")
     facts: dict[str, object] = {
         "time": Quantity(case.filling.time_min, "min"),
-        "distance": Quantity(case.filling.distance_m, "m"),
+        "distance": _km(case.filling.distance_m),
         "call": call_words(call),
     }
     if moving.unload_s is None or moving.gain_pct is None:
         facts["stop"] = Quantity(standing.lost_min or 0.0, "min")
         return Message("unloading.decision_standing", facts)
-    facts |= {"unload": Quantity(moving.unload_s.value / 60, "min"), "gain": Quantity(moving.gain_pct, "%")}
-    return Message("unloading.decision_moving", facts)
+    facts |= {"unload": Quantity(moving.unload_s.value / 60, "min"), "gain": _whole(moving.gain_pct)}
+    return Message("unloading.decision_far" if call.wait_min > 0 else "unloading.decision_moving", facts)
 
 
 def call_words(call: CallCart) -> Message:
@@ -320,7 +320,7 @@ def call_words(call: CallCart) -> Message:
         return Message("unloading.call_too_far", {"wait": Quantity(call.wait_min, "min")})
     if call.level_pct == 0:
         return Message("unloading.call_along")
-    facts = {"level": Quantity(call.level_pct, "%"), "before": Quantity(call.before_full_min, "min")}
+    facts = {"level": _whole(call.level_pct), "before": Quantity(call.before_full_min, "min")}
     return Message("unloading.call_at", facts)
 
 
@@ -331,11 +331,23 @@ def _warnings(table: KnowledgeTable, case: Case, call: CallCart, ways: tuple[Way
     if moving.possible and ratio < margin:
         yield Message("unloading.auger_hardly_faster", {"ratio": round(ratio, 2), "margin": margin})
     if moving.runs is not None and moving.runs > 1 and moving.distance_m is not None:
-        run = Quantity(case.question.run_length_m or 0.0, "m")
-        yield Message("unloading.longer_than_run", {"distance": Quantity(moving.distance_m, "m"), "run": run})
+        run = _km(case.question.run_length_m or 0.0)
+        yield Message("unloading.longer_than_run", {"distance": _km(moving.distance_m), "run": run})
     if call.wait_min > 0 and call.arrival_min is not None:
         facts = {"arrival": Quantity(call.arrival_min, "min"), "fill": Quantity(case.filling.time_min, "min")}
         yield Message("unloading.one_cart_too_few", facts)
+    edge = next(way for way in ways if way.code == "edge")
+    if edge.lost_min is not None and edge.lost_min < call.wait_min:
+        yield Message("unloading.edge_beats_waiting", {"edge": Quantity(edge.lost_min, "min")})
     level = case.question.tank_fill_pct
     if level is not None and level >= call.level_pct:
-        yield Message("unloading.call_now", {"level": Quantity(level, "%")})
+        yield Message("unloading.call_now", {"level": _whole(level)})
+
+
+def _whole(percent: float) -> Quantity:
+    return Quantity(round(percent), "%")
+
+
+def _km(distance_m: float) -> Quantity:
+    # a hundredth of a kilometre or mile is as much as a driver can tell
+    return Quantity(distance_m / 1000, "km")
