@@ -16,7 +16,7 @@ import numpy as np
 import simpy
 from scipy.special import gammaincinv, stdtrit
 
-from service.domain.hauling_work import FieldWork
+from service.domain.hauling_work import FieldWork, link_rates
 from service.domain.intervals import scaled
 from service.domain.ranges import above, within
 from service.domain.types import Interval
@@ -26,6 +26,8 @@ BLOCK: Final = 32
 WARM_UP_ROUNDS: Final = 1.5
 MOST_RUNS: Final = 200
 MOST_TANKS: Final = 100_000
+# a variation below which times count as steady
+_STEADY: Final = 1e-3
 # keeps draws off zero and infinity
 _EDGE: Final = 1e-12
 
@@ -58,7 +60,9 @@ class HaulingSimulation:
     mass: MassBalance
 
 
-def simulate_hauling(work: FieldWork, capacities_t: Sequence[float], *, tanks: int, runs: int) -> HaulingSimulation:
+def simulate_hauling(
+    work: FieldWork, capacities_t: Sequence[float], *, tanks: int, runs: int, seed: int = SEED
+) -> HaulingSimulation:
     """Simulate one set of haulers.
 
     Parameters
@@ -71,6 +75,8 @@ def simulate_hauling(work: FieldWork, capacities_t: Sequence[float], *, tanks: i
         About how many tanks are unloaded in a run after the warm-up, 10 to 100 000. [1]
     runs : int
         Runs, 2 to 200. [1]
+    seed : int
+        Another seed, another sample: 0 or more. [1]
 
     Returns
     -------
@@ -110,8 +116,9 @@ def simulate_hauling(work: FieldWork, capacities_t: Sequence[float], *, tanks: i
     within("haulers", len(capacities_t), 1, math.inf, "1")
     within("tanks", tanks, 10, MOST_TANKS, "1")
     within("runs", runs, 2, MOST_RUNS, "1")
+    within("seed", seed, 0, math.inf, "1")
     start_h, end_h = _span_h(work, capacities_t, tanks)
-    found = [_Field(work, capacities_t, run, start_h, end_h).run() for run in range(runs)]
+    found = [_Field(work, capacities_t, (seed, run), start_h, end_h).run() for run in range(runs)]
     seen_h = end_h - start_h
     combine_h, hauler_h = seen_h * work.combines, seen_h * len(capacities_t)
     cutting = _interval([one.cutting_h / combine_h for one in found])
@@ -139,7 +146,8 @@ def _span_h(work: FieldWork, capacities_t: Sequence[float], tanks: int) -> tuple
 
 
 def _interval(values: Sequence[float]) -> Interval:
-    mean = math.fsum(values) / len(values)
+    # a share; the last bit of a sum of times may carry it beyond one
+    mean = min(1.0, math.fsum(values) / len(values))
     spread = math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))
     half = float(stdtrit(len(values) - 1, 0.975)) * spread / math.sqrt(len(values))
     return Interval(mean, max(0.0, mean - half), min(1.0, mean + half))
@@ -147,10 +155,10 @@ def _interval(values: Sequence[float]) -> Interval:
 
 def _draws(variation: float, *seed: int) -> Iterator[float]:
     """Positive numbers of mean one and this coefficient of variation, from their own stream."""
-    if variation == 0:
+    if variation < _STEADY:
         while True:
             yield 1.0
-    stream, shape = np.random.default_rng((SEED, *seed)), 1 / variation**2
+    stream, shape = np.random.default_rng(seed), 1 / variation**2
     while True:
         # by the inverse of the distribution: one number of the stream for each draw, at any variation
         yield from (gammaincinv(shape, _EDGE + (1 - 2 * _EDGE) * stream.random(BLOCK)) / shape).tolist()
@@ -201,30 +209,38 @@ class _Seen:
 class _Field:
     """One run."""
 
-    def __init__(self, work: FieldWork, capacities_t: Sequence[float], run: int, start_h: float, end_h: float) -> None:
+    def __init__(
+        self, work: FieldWork, capacities_t: Sequence[float], seed: tuple[int, int], start_h: float, end_h: float
+    ) -> None:
         self.work, self.start_h, self.end_h = work, start_h, end_h
         self.env = simpy.Environment()
         # the store's own stream: its pace does not depend on who comes
-        self.store_draws = _draws(work.variation, run, 3, 0)
+        self.store_draws = _draws(work.variation, *seed, 3, 0)
         self.store = None if work.store_places is None else simpy.Resource(self.env, work.store_places)
         self.seen = _Seen()
         self.started_t = self.cut_t = self.delivered_t = 0.0
         self.calls: list[_Call] = []
         self.idle: list[_Hauler] = []
         # tanks that start at one and the same level would fill in step for hours
-        levels = np.random.default_rng((SEED, run, 0)).random(work.combines) * work.tank_t
+        levels = np.random.default_rng((*seed, 0)).random(work.combines) * work.tank_t
+        # haulers start where they will pile up, or it would take a day until they do
+        self.at_store = link_rates(work, capacities_t).narrowest == "store"
         self.combines = [
-            _Combine(_draws(work.variation, run, 1, k), float(level) if work.combines > 1 else 0.0)
+            _Combine(_draws(work.variation, *seed, 1, k), float(level) if work.combines > 1 else 0.0)
             for k, level in enumerate(levels)
         ]
         self.haulers = [
-            _Hauler(k, capacity, capacity, _draws(work.variation, run, 2, k)) for k, capacity in enumerate(capacities_t)
+            _Hauler(k, capacity, capacity, _draws(work.variation, *seed, 2, k))
+            for k, capacity in enumerate(capacities_t)
         ]
 
     def run(self) -> _Seen:
         """Run to the end and return the sums."""
         self.started_t = math.fsum(one.level_t for one in self.combines)
         for hauler in self.haulers:
+            if self.at_store:
+                hauler.room_t -= self.work.round(hauler.capacity_t).payload_t
+                self.started_t += hauler.capacity_t - hauler.room_t
             self.env.process(self.haul(hauler))
         for combine in self.combines:
             self.env.process(self.harvest(combine))
@@ -304,6 +320,8 @@ class _Field:
     def haul(self, hauler: _Hauler) -> Steps:
         """A hauler: wait for a call, drive to the combine, take the tank, drive off when full."""
         work, env = self.work, self.env
+        if self.at_store:
+            yield from self.deliver(hauler)
         while True:
             hauler.idle_since_h, hauler.called = env.now, env.event()
             self.idle.append(hauler)
@@ -315,7 +333,8 @@ class _Field:
             call.alongside.succeed()
             yield call.released
             if hauler.room_t <= max(work.least_room_t, _EDGE * hauler.capacity_t):
-                yield from self.trip(hauler)
+                yield env.timeout(work.out_h * next(hauler.draws))
+                yield from self.deliver(hauler)
 
     def match(self) -> None:
         """Send haulers to the combines that called, the oldest call first."""
@@ -326,11 +345,10 @@ class _Field:
                 self.seen.idle_h += self.counted_h(hauler.idle_since_h)
                 hauler.called.succeed(self.calls.pop(0))
 
-    def trip(self, hauler: _Hauler) -> Steps:
-        """To the store, into the queue there, unload, and back."""
+    def deliver(self, hauler: _Hauler) -> Steps:
+        """Into the queue at the store, unload, and back."""
         work, env = self.work, self.env
         load_t = hauler.capacity_t - hauler.room_t
-        yield env.timeout(work.out_h * next(hauler.draws))
         service_h = work.service_h(load_t) * next(self.store_draws)
         if self.store is None:
             yield env.timeout(service_h)

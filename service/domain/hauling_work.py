@@ -4,6 +4,7 @@ Inside: the figures of a field's hauling, a hauler's round, the rate that each l
 Outside: waiting (`finite_source_queue`, `hauling_chain`, `hauling_simulation`), costs.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -87,17 +88,13 @@ class FieldWork:
     def round(self, capacity_t: float) -> Round:
         """Return the round of a hauler of this payload.
 
-        A hauler takes whole tanks while there is room for them, then a part of one if there is more room
-        than it waits for.
+        A hauler takes tanks, the last one perhaps in part, until no more room is left than it drives off with.
         """
         above("capacity_t", capacity_t, 0, "t")
         # what is cut meanwhile goes over with the tank
         tank_t = self.unloading_t_h * self.emptying_h
-        whole = int(capacity_t / tank_t * (1 + 1e-12))
-        rest_t = capacity_t - whole * tank_t
-        part = whole == 0 or rest_t > max(self.least_room_t, 1e-9 * capacity_t)
-        payload_t = capacity_t if part else whole * tank_t
-        unloadings = whole + part
+        unloadings = max(1, math.ceil((capacity_t - self.least_room_t) / tank_t - 1e-9))
+        payload_t = min(capacity_t, unloadings * tank_t)
         side_h = unloadings * (self.approach_h + self.docking_h) + payload_t / self.unloading_t_h
         return Round(payload_t, unloadings, side_h + self.away_h(payload_t))
 
