@@ -24,6 +24,8 @@ from service.domain.types import Interval
 SEED: Final = 20261125
 BLOCK: Final = 32
 WARM_UP_ROUNDS: Final = 1.5
+# the longest warm-up over what is counted after it
+MOST_WARM_UP: Final = 3
 MOST_RUNS: Final = 200
 MOST_TANKS: Final = 100_000
 # a variation below which times count as steady
@@ -142,7 +144,9 @@ def _span_h(work: FieldWork, capacities_t: Sequence[float], tanks: int) -> tuple
     rounds = [work.round(capacity) for capacity in capacities_t]
     longest_h = max(work.fill_h + work.load_h, *(one.cycle_h for one in rounds))
     per_h = min(work.combines / (work.fill_h + work.load_h), sum(one.unloadings_per_h for one in rounds))
-    return WARM_UP_ROUNDS * longest_h, WARM_UP_ROUNDS * longest_h + tanks / per_h
+    # hundreds of tanks to a load would make the rounds of the warm-up endless
+    start_h = min(WARM_UP_ROUNDS * longest_h, MOST_WARM_UP * tanks / per_h)
+    return start_h, start_h + tanks / per_h
 
 
 def _interval(values: Sequence[float]) -> Interval:

@@ -8,6 +8,7 @@ import pytest
 
 from service.api import examples
 from service.api.examples_adjustment import NEXT_ADJUSTMENT
+from service.api.examples_hauling import HAULING_PLAN, UNLOADING
 from service.api.examples_monitor import MONITOR_CALIBRATION
 from service.api.examples_window import HARVEST_WINDOW
 from service.api.limits import LIMITS, TWINS
@@ -20,6 +21,8 @@ QUESTIONS: list[tuple[str, str, Any]] = [
     *(("POST", "/v1/starting-settings", value) for value in SETTINGS),
     *(("POST", "/v1/ground-loss", value) for value in LOSSES),
     *(("POST", "/v1/harvest-window", value) for value in WINDOWS),
+    *(("POST", "/v1/hauling-plan", case["value"]) for case in HAULING_PLAN.values()),
+    *(("POST", "/v1/unloading", case["value"]) for case in UNLOADING.values()),
     *(("POST", "/v1/monitor-calibration", case["value"]) for case in MONITOR_CALIBRATION.values()),
     *(("POST", "/v1/next-adjustment", case["value"]) for case in NEXT_ADJUSTMENT.values()),
     ("GET", "/v1", None),

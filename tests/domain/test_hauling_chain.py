@@ -53,7 +53,7 @@ def test_a_way_that_takes_no_time_leaves_the_finite_source_queue(
 
 
 @seed(4)
-@FEW
+@settings(max_examples=15, deadline=None, database=None)
 @given(st.integers(1, 6), TIMES, TIMES, TIMES)
 def test_very_many_haulers_leave_nobody_waiting(combines: int, fill_h: float, load_h: float, away_h: float) -> None:
     chain = hauling_chain(combines, MOST_HAULERS, fill_h, load_h, min(away_h, 2 * fill_h))

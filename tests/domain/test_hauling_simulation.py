@@ -1,6 +1,7 @@
 """The simulation against the exact chain, against times that never vary, and against itself."""
 
 import math
+from itertools import pairwise
 
 import pytest
 from hypothesis import Phase, given, seed, settings
@@ -53,7 +54,7 @@ def test_where_both_apply_the_exact_share_lies_inside_the_interval(
 
 
 def test_of_many_intervals_about_95_in_100_hold_the_exact_share() -> None:
-    """Forty samples; fewer than 33 of 40 happen to a true 95 % interval once in four thousand times."""
+    """Forty samples; fewer than 33 of 40 happen to a true 95 % interval once in fourteen hundred times."""
     work = field(on_the_move=True)
     exact = hauling_chain(2, 3, work.fill_h, work.load_h, work.away_h(0.0))
     found = [simulate_hauling(work, [1000.0] * 3, tanks=40, runs=8, seed=seed).cutting_share for seed in range(40)]
@@ -161,7 +162,7 @@ def test_no_grain_is_lost_and_no_link_does_more_than_it_can(work: FieldWork, cap
 )
 def test_one_hauler_more_never_lowers_the_throughput(work: FieldWork, capacity: float) -> None:
     rates = [simulate_hauling(work, [capacity] * number, tanks=60, runs=4).grain_t_h for number in (1, 2, 3, 4)]
-    for fewer, more in zip(rates, rates[1:], strict=False):
+    for fewer, more in pairwise(rates):
         # both are estimates: less may only be told where the limits part
         assert more.high >= fewer.low
         assert more.value >= fewer.value * 0.96
