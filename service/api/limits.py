@@ -186,7 +186,7 @@ _METRIC: Final[dict[str, Limit]] = {
     "tank_fill_pct": Limit(0, 100, "%"),
     "reduced_rate_pct": Limit(5, 100, "%"),
     "docking_s": Limit(0, 600, "s"),
-    "call_level_pct": Limit(5, 100, "%"),
+    "call_level_pct": Limit(20, 100, "%"),
     "cart_arrival_min": Limit(0, 240, "min"),
     "cart_distance_m": Limit(0, 20000, "m"),
     "cart_speed_km_h": Limit(1, 60, "km/h"),

@@ -143,7 +143,11 @@ def _span_h(work: FieldWork, capacities_t: Sequence[float], tanks: int) -> tuple
     """Begin and end of what is counted: some rounds later, and as long as the tanks take at the likely rate."""
     rounds = [work.round(capacity) for capacity in capacities_t]
     longest_h = max(work.fill_h + work.load_h, *(one.cycle_h for one in rounds))
-    per_h = min(work.combines / (work.fill_h + work.load_h), sum(one.unloadings_per_h for one in rounds))
+    # what one unloading takes over: a tank, what a small hauler holds, or a tank that was called for early
+    unloading_t = sum(one.payload_t for one in rounds) / sum(one.unloadings for one in rounds)
+    unloading_t *= work.call_share if work.on_the_move else 1.0
+    grain_t_h = link_rates(work, capacities_t).combines_t_h
+    per_h = min(grain_t_h / unloading_t, sum(one.unloadings_per_h for one in rounds))
     # hundreds of tanks to a load would make the rounds of the warm-up endless
     start_h = min(WARM_UP_ROUNDS * longest_h, MOST_WARM_UP * tanks / per_h)
     return start_h, start_h + tanks / per_h

@@ -26,6 +26,9 @@ Gap = Literal["mixed", "several_tanks", "store"]
 
 # as many haulers as one plan looks at
 MOST_HAULERS: Final = 20
+# tanks that one hauler, and all of them together, may hold
+MOST_TANKS_A_LOAD: Final = 60
+MOST_TANKS: Final = 240
 _OWNED: Final = ("list_price", "machine_age_years", "hours_per_year", "interest_pct", "wage_per_h", "fuel_price_per_l")
 
 
@@ -49,7 +52,7 @@ class Terms:
     work: FieldWork
     efficiency: float
     haulers: tuple[Hauler, ...]
-    endless: bool  # more haulers of the last kind can be had
+    endless: bool  # more haulers can be had than a plan looks at
     hour: Hour | None
     used: tuple[Used, ...]
 
@@ -79,16 +82,19 @@ def read_terms(table: KnowledgeTable, ask: HaulingQuestion) -> Terms:
     drive = None
     if ask.cart_distance_m is not None:
         drive = given_or_table("cart_speed", ask.cart_speed_km_h, figures.cart_speed)
+    told = ask.haulers[-1].hauler_count is not None
     flow_t_h = yield_t_ha * area_rate_ha_h(ask.ground_speed_km_h, ask.cut_width_m, efficiency.amount.value)
+    work = _work(ask, crop, tank, flow_t_h, times, drive)
+    few = _few(haulers, work)
     return Terms(
         crop=crop,
         figures=figures,
         yield_t_ha=yield_t_ha,
         tank=tank,
-        work=_work(ask, crop, tank, flow_t_h, times, drive),
+        work=work,
         efficiency=efficiency.amount.value / 100,
-        haulers=haulers,
-        endless=ask.haulers[-1].hauler_count is None,
+        haulers=few,
+        endless=not told or len(few) < len(haulers),
         hour=_hour(table, ask, crop, tank, yield_t_ha),
         used=(*tank.used, efficiency, *times.used, *(() if drive is None else (drive,))),
     )
@@ -156,6 +162,23 @@ def _haulers(ask: HaulingQuestion, crop: CropFile) -> tuple[Hauler, ...]:
     if len(found) > MOST_HAULERS:
         raise OutOfRange("haulers", len(found), 1, MOST_HAULERS, "1", "reason.haulers_many")
     return tuple(found)
+
+
+def _few(haulers: tuple[Hauler, ...], work: FieldWork) -> tuple[Hauler, ...]:
+    """Leave out what would make the simulation endless: haulers that hold very many tanks, beyond the first."""
+    few: list[Hauler] = []
+    tanks = 0
+    for one in haulers:
+        unloadings = work.round(one.capacity_t).unloadings
+        if unloadings > MOST_TANKS_A_LOAD:
+            high = one.capacity_t / unloadings * MOST_TANKS_A_LOAD
+            field = f"haulers.{one.kind}.capacity_t"
+            raise OutOfRange(field, one.capacity_t, None, high, "t", "reason.hauler_too_large")
+        tanks += unloadings
+        if few and tanks > MOST_TANKS:
+            break
+        few.append(one)
+    return tuple(few)
 
 
 def _work(

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from service.domain.types import Message, Quantity
-from service.usecases.hauling_terms import MOST_HAULERS, Terms, formula_gap
+from service.usecases.hauling_terms import Terms, formula_gap
 from service.usecases.hauling_types import HaulingPlan, Plan
 
 CAUTIONS: Final = tuple(
@@ -76,7 +76,7 @@ def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:
     best, work = answer.best, terms.work
     if answer.needed is None:
         if terms.endless:
-            yield Message("hauling.more_than_looked_at", {"limit": MOST_HAULERS})
+            yield Message("hauling.more_than_looked_at", {"limit": len(terms.haulers)})
         else:
             yield Message("hauling.all_are_too_few", {"count": len(terms.haulers)})
     if best.links.store_t_h is not None and best.store_use_pct is not None and best.store_use_pct > _BUSY_PCT:
