@@ -68,7 +68,7 @@ def figures_used(show: Showing, used: Iterable[Used]) -> list[FigureUsed]:
     return [
         FigureUsed(
             code=one.code,
-            name=show.text(f"hauling.used.{one.code}"),
+            name=show.text(f"haul.used.{one.code}"),
             amount=show.estimate(one.amount.value, *_ends(one), one.unit),
             origin=one.origin,
             evidence=None if one.proof is None else show.evidence_part(one.proof),
@@ -85,7 +85,7 @@ def _ends(used: Used) -> tuple[float | None, float | None]:
 def findings_out(show: Showing, findings: Iterable[Known]) -> list[FindingOut]:
     """Return what is known beside the computed."""
     return [
-        FindingOut(code=one.code, text=show.text(f"hauling.finding.{one.code}"), evidence=show.evidence_part(one.proof))
+        FindingOut(code=one.code, text=show.text(f"haul.finding.{one.code}"), evidence=show.evidence_part(one.proof))
         for one in findings
     ]
 

@@ -45,7 +45,7 @@ class HaulingFigures(Entry):
 
 
 class Finding(Evidence):
-    """Something measured or known; text is message code hauling.finding.<code>."""
+    """Something measured or known; text is message code haul.finding.<code>."""
 
     code: Slug
     topic: Topic

@@ -37,15 +37,15 @@ def decision(terms: Terms, plans: Sequence[Plan], best: Plan) -> Message:
     }
     facts: dict[str, object] = {
         "haulers": _counted(best.haulers),
-        "combines": Message("hauling.combines_one" if count == 1 else "hauling.combines_many", work),
+        "combines": Message("haul.combines_one" if count == 1 else "haul.combines_many", work),
     }
     if best.haulers == len(terms.haulers) and not terms.endless and best.links.narrowest == "haulers":
-        return Message("hauling.decision_all", facts)
-    return Message("hauling.decision_cheapest" if best.cost is not None else "hauling.decision_enough", facts)
+        return Message("haul.decision_all", facts)
+    return Message("haul.decision_cheapest" if best.cost is not None else "haul.decision_enough", facts)
 
 
 def _counted(haulers: int) -> Message:
-    return Message("hauling.hauler_one" if haulers == 1 else "hauling.hauler_many", {"count": haulers})
+    return Message("haul.hauler_one" if haulers == 1 else "haul.hauler_many", {"count": haulers})
 
 
 def bottleneck(best: Plan, yield_t_ha: float) -> Message:
@@ -56,10 +56,10 @@ def bottleneck(best: Plan, yield_t_ha: float) -> Message:
         "haulers": Quantity(links.haulers_t_h / yield_t_ha, "har/h"),
     }
     if links.store_t_h is not None:
-        facts["store"] = Message("hauling.store_could", {"rate": Quantity(links.store_t_h / yield_t_ha, "har/h")})
+        facts["store"] = Message("haul.store_could", {"rate": Quantity(links.store_t_h / yield_t_ha, "har/h")})
     else:
-        facts["store"] = Message("hauling.store_no_limit")
-    return Message(f"hauling.bottleneck_{links.narrowest}", facts)
+        facts["store"] = Message("haul.store_no_limit")
+    return Message(f"haul.bottleneck_{links.narrowest}", facts)
 
 
 def formula_words(terms: Terms) -> Message:
@@ -67,8 +67,8 @@ def formula_words(terms: Terms) -> Message:
     gap = formula_gap(terms.work, [one.capacity_t for one in terms.haulers])
     # a store that is too narrow only for many haulers leaves the formula to the few
     if gap is None or (gap == "store" and formula_gap(terms.work, [terms.haulers[0].capacity_t]) is None):
-        return Message("hauling.formula_applies", {"variation": Quantity(100 * terms.work.variation, "%")})
-    return Message(f"hauling.formula_{gap}")
+        return Message("haul.formula_applies", {"variation": Quantity(100 * terms.work.variation, "%")})
+    return Message(f"haul.formula_{gap}")
 
 
 def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:
@@ -76,20 +76,20 @@ def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:
     best, work = answer.best, terms.work
     if answer.needed is None:
         if terms.endless:
-            yield Message("hauling.more_than_looked_at", {"limit": len(terms.haulers)})
+            yield Message("haul.more_than_looked_at", {"limit": len(terms.haulers)})
         else:
-            yield Message("hauling.all_are_too_few", {"count": len(terms.haulers)})
+            yield Message("haul.all_are_too_few", {"count": len(terms.haulers)})
     if best.links.store_t_h is not None and best.store_use_pct is not None and best.store_use_pct > _BUSY_PCT:
-        yield Message("hauling.store_is_full", {"use": Quantity(round(best.store_use_pct), "%")})
+        yield Message("haul.store_is_full", {"use": Quantity(round(best.store_use_pct), "%")})
     smallest = min(one.capacity_t for one in terms.haulers[: best.haulers])
     if smallest < work.tank_t:
         facts = {"capacity": Quantity(smallest, "t"), "tank": Quantity(work.tank_t, "t")}
-        yield Message("hauling.holds_less_than_a_tank", facts)
+        yield Message("haul.holds_less_than_a_tank", facts)
     limits = best.grain_t_h
     if limits.high - limits.low > 2 * _WIDE * limits.value:
-        yield Message("hauling.limits_wide")
+        yield Message("haul.limits_wide")
     if best is answer.plans[-1] and best.cost is not None and best.links.narrowest == "haulers":
-        yield Message("hauling.one_more_might_pay")
+        yield Message("haul.one_more_might_pay")
     if answer.flat is not None and answer.flat[0] < answer.flat[1]:
         fewest, most = answer.flat
-        yield Message("hauling.about_the_same", {"fewest": fewest, "most": most})
+        yield Message("haul.about_the_same", {"fewest": fewest, "most": most})

@@ -77,7 +77,7 @@ def test_a_finding_that_stands_twice_is_a_fault(tree: KnowledgeTree, hauling: Ha
 def test_every_finding_has_a_text_and_a_topic_that_is_asked_for(hauling: HaulingFile) -> None:
     told = findings(hauling, "unloading", "edge", "plan", "formula")
     assert told == hauling.finding
-    assert {f"hauling.finding.{one.code}" for one in told} <= set(catalogue("en"))
+    assert {f"haul.finding.{one.code}" for one in told} <= set(catalogue("en"))
     assert [one.code for one in findings(hauling, "formula")] == ["queue"]
 
 

@@ -39,7 +39,7 @@ def codes(answer: HaulingPlan) -> set[str]:
 
 def test_the_cheapest_number_costs_least_and_its_neighbours_more() -> None:
     answer = ask(**COSTS)
-    assert answer.decision.code == "hauling.decision_cheapest"
+    assert answer.decision.code == "haul.decision_cheapest"
     totals = [one.cost.total for one in answer.plans if one.cost is not None]
     assert len(totals) == NUMBERS
     assert answer.best.cost is not None
@@ -63,7 +63,7 @@ def test_dearer_haulers_are_fewer() -> None:
 
 def test_without_costs_the_fewest_that_cut_about_as_much_as_any() -> None:
     answer = ask()
-    assert answer.decision.code == "hauling.decision_enough"
+    assert answer.decision.code == "haul.decision_enough"
     most = max(one.grain_t_h.value for one in answer.plans)
     assert answer.best.grain_t_h.value >= most * 0.98
     fewer = [one for one in answer.plans if one.haulers < answer.best.haulers]
@@ -76,16 +76,16 @@ def test_too_few_are_told() -> None:
     answer = ask(haulers=(Haulers(capacity_t=18.0, hauler_count=2),))
     assert [one.haulers for one in answer.plans] == [1, 2]
     assert answer.needed is None
-    assert answer.decision.code == "hauling.decision_all"
-    assert answer.bottleneck.code == "hauling.bottleneck_haulers"
-    assert "hauling.all_are_too_few" in codes(answer)
+    assert answer.decision.code == "haul.decision_all"
+    assert answer.bottleneck.code == "haul.bottleneck_haulers"
+    assert "haul.all_are_too_few" in codes(answer)
 
 
 def test_more_than_a_plan_looks_at_is_told() -> None:
     answer = ask(combines=12, distance_km=60.0)
     assert answer.needed is None
     assert answer.plans[-1].haulers == MOST_HAULERS
-    assert "hauling.more_than_looked_at" in codes(answer)
+    assert "haul.more_than_looked_at" in codes(answer)
 
 
 def test_field_efficiency_is_that_of_turning_times_cutting() -> None:
@@ -106,7 +106,7 @@ ONE_TANK: dict[str, object] = {
 
 def test_where_formula_and_simulation_take_the_same_they_agree() -> None:
     answer = ask(**ONE_TANK, time_variation_pct=100.0, call_level_pct=100.0)
-    assert answer.formula.code == "hauling.formula_applies"
+    assert answer.formula.code == "haul.formula_applies"
     assert answer.formula_proof.sources[0].id == "management-science-waiting-lines"
     inside = [
         one.cutting_share_pct.low <= one.exact.cutting_share_pct <= one.cutting_share_pct.high
@@ -129,9 +129,9 @@ def test_the_formula_is_that_of_the_chain() -> None:
 @pytest.mark.parametrize(
     ("change", "code"),
     [
-        ({}, "hauling.formula_several_tanks"),
-        ({"haulers": (Haulers(capacity_t=8.0, hauler_count=1), Haulers(capacity_t=9.0))}, "hauling.formula_mixed"),
-        (ONE_TANK | {"store_places": 1}, "hauling.formula_applies"),
+        ({}, "haul.formula_several_tanks"),
+        ({"haulers": (Haulers(capacity_t=8.0, hauler_count=1), Haulers(capacity_t=9.0))}, "haul.formula_mixed"),
+        (ONE_TANK | {"store_places": 1}, "haul.formula_applies"),
     ],
 )
 def test_where_no_formula_reaches_the_simulation_goes_on(change: dict[str, object], code: str) -> None:
@@ -164,7 +164,7 @@ def test_small_haulers_take_a_part_of_a_tank() -> None:
     answer = ask(haulers=(Haulers(capacity_t=4.0),), distance_km=1.0, store_time_min=3.0)
     assert answer.round.unloadings == 1
     assert answer.round.payload_t == 4
-    assert "hauling.holds_less_than_a_tank" in codes(answer)
+    assert "haul.holds_less_than_a_tank" in codes(answer)
 
 
 def test_the_cost_of_an_hour_is_that_of_the_working_speed() -> None:

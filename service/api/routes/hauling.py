@@ -22,12 +22,12 @@ router = APIRouter(prefix="/v1", tags=["advice"], route_class=DrawnRoute)
 
 @router.post(
     "/unloading",
-    operation_id="adviseUnloading",
+    operation_id="recommendUnloading",
     summary="When the tank is full, when to call the cart, and what each way of unloading costs",
     response_model=UnloadingAnswer,
     responses=drawn(computed()),
 )
-async def advise_on_unloading(
+async def recommend_unloading(
     http: Request, body: Annotated[UnloadingRequest, Body(openapi_examples=UNLOADING)], reader: AnyReader
 ) -> Response:
     """Filling, the call, unloading on the move, standing, at the headland and at the edge; as SVG, the chart of it."""
@@ -38,12 +38,12 @@ async def advise_on_unloading(
 # no coroutine: the simulation computes for about a second, and would hold up every other answer meanwhile
 @router.post(
     "/hauling-plan",
-    operation_id="planHauling",
+    operation_id="recommendHaulingPlan",
     summary="How many carts or trucks, what they let the combines do, and what a tonne costs",
     response_model=HaulingPlanAnswer,
     responses=drawn(computed()),
 )
-def plan_the_hauling(
+def recommend_hauling_plan(
     http: Request, body: Annotated[HaulingPlanRequest, Body(openapi_examples=HAULING_PLAN)], reader: AnyReader
 ) -> Response:
     """Output and cost by the number of haulers, simulated and where one reaches by formula; the bottleneck.
