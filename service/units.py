@@ -28,6 +28,8 @@ UNITS: Final[dict[str, tuple[str, Fraction]]] = {
     "1": ("number", Fraction(1)),
     "%": ("number", Fraction(1, 100)),
     "m": ("length", Fraction(1)),
+    "km": ("length", Fraction(1000)),
+    "[mi_i]": ("length", _MILE),
     "cm": ("length", Fraction(1, 100)),
     "mm": ("length", Fraction(1, 1000)),
     "[in_i]": ("length", _INCH),
@@ -106,6 +108,7 @@ _ZERO: Final[dict[str, Fraction]] = {"Cel": Fraction(27315, 100), "[degF]": Frac
 # what a reader in the United States gets instead of the metric unit
 TO_US: Final[dict[str, str]] = {
     "m": "[ft_i]",
+    "km": "[mi_i]",
     "cm": "[in_i]",
     "mm": "[in_i]",
     "m2": "[sft_i]",
@@ -138,6 +141,8 @@ DECIMALS: Final[dict[str, int]] = {
     "%": 2,
     "m": 2,
     "cm": 0,
+    "km": 2,
+    "[mi_i]": 2,
     "mm": 1,
     "[in_i]": 2,
     "[ft_i]": 2,

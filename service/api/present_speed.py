@@ -47,7 +47,7 @@ _SUMMARIES = {
 
 def present_speed(answer: WorkingSpeed, reader: Reader) -> WorkingSpeedAnswer:
     """Return the whole answer."""
-    speaking = _Speaking(Showing(reader), answer.currency)
+    speaking = Speaking(Showing(reader), answer.currency)
     show = speaking.show
     return WorkingSpeedAnswer(
         knowledge=show.knowledge(),
@@ -92,7 +92,7 @@ def _summary(answer: WorkingSpeed) -> Text:
     )
 
 
-class _Speaking:
+class Speaking:
     """Parts of the answer for one reader and one currency."""
 
     def __init__(self, show: Showing, currency: str) -> None:

@@ -1,6 +1,7 @@
 """A harvest window as an answer in the reader's units and language."""
 
 import math
+from collections.abc import Callable
 from datetime import datetime
 
 from service.api.answers import Amount, Estimate
@@ -16,12 +17,11 @@ from service.api.answers_window import (
     TargetOut,
     WindowHourOut,
 )
+from service.api.money import Money
 from service.api.reader import Reader
 from service.api.showing import Showing
-from service.domain.losses import bushels_per_tonne
 from service.domain.types import Interval
 from service.knowledge.coefficients import CoefficientSet
-from service.units import convert
 from service.usecases.window_types import Balance, FitSpan, HarvestWindow, Hour, Option, Pace, Reach
 
 
@@ -126,38 +126,12 @@ def _hour(show: Showing, hour: Hour) -> WindowHourOut:
     )
 
 
-class _Money:
-    """Money per tonne, hectare or in all, as this reader counts: per bushel and acre in the United States."""
-
-    def __init__(self, show: Showing, answer: HarvestWindow) -> None:
-        self._sign = f"{{{answer.currency or 'money'}}}"
-        self._area = show.unit("har")
-        self._mass, self._per_mass = "t", 1.0
-        if show.reader.units == "us":
-            self._mass, self._per_mass = "[ston_av]", convert(1, "[ston_av]", "t")
-            if answer.bushel_lb is not None:
-                self._mass, self._per_mass = "[bu_us]", 1 / bushels_per_tonne(answer.bushel_lb)
-
-    def per_mass(self, value: float | None) -> Amount | None:
-        # a bushel is a small mass: four decimals
-        places = 4 if self._mass == "[bu_us]" else 2
-        return self._amount(value, self._per_mass, f"/{self._mass}", places)
-
-    def per_area(self, value: float | None) -> Amount | None:
-        return self._amount(value, 1 / convert(1, "har", self._area), f"/{self._area}", 2)
-
-    def total(self, value: float | None) -> Amount | None:
-        return self._amount(value, 1.0, "", 2)
-
-    def _amount(self, value: float | None, factor: float, per: str, places: int) -> Amount | None:
-        if value is None:
-            return None
-        # UCUM has no currencies; an annotation in braces stands for a count
-        return Amount(value=round(value * factor, places) + 0.0, unit=self._sign + per)
+def _maybe(write: Callable[[float], Amount], value: float | None) -> Amount | None:
+    return None if value is None else write(value)
 
 
 def _balance(show: Showing, answer: HarvestWindow) -> BalanceOut:
-    balance, money = answer.balance, _Money(show, answer)
+    balance, money = answer.balance, Money(show, answer.currency, answer.bushel_lb)
     return BalanceOut(
         better=balance.better,
         text=show.text(f"balance.{balance.better}"),
@@ -168,10 +142,10 @@ def _balance(show: Showing, answer: HarvestWindow) -> BalanceOut:
         fuel_evidence=None if balance.fuel_proof is None else show.evidence_part(balance.fuel_proof),
         tolerable_loss=None if balance.tolerable_loss_pct is None else show.amount(balance.tolerable_loss_pct, "%"),
         break_even_wait=_break_even(show, balance),
-        break_even_price=money.per_mass(balance.break_even_price_per_t),
-        gain=money.per_mass(balance.gain_per_t),
-        gain_per_area=money.per_area(balance.gain_per_ha),
-        gain_total=money.total(balance.gain_total),
+        break_even_price=_maybe(money.per_mass, balance.break_even_price_per_t),
+        gain=_maybe(money.per_mass, balance.gain_per_t),
+        gain_per_area=_maybe(money.per_area, balance.gain_per_ha),
+        gain_total=_maybe(money.total, balance.gain_total),
     )
 
 
@@ -182,7 +156,7 @@ def _break_even(show: Showing, balance: Balance) -> Estimate | None:
     return show.estimate(days.value, days.low, None if math.isinf(days.high) else days.high, "d")
 
 
-def _option(show: Showing, one: Option, money: _Money) -> OptionOut:
+def _option(show: Showing, one: Option, money: Money) -> OptionOut:
     return OptionOut(
         code=one.code,
         name=show.text(f"option.{one.code}"),
@@ -193,10 +167,10 @@ def _option(show: Showing, one: Option, money: _Money) -> OptionOut:
         shrink=show.amount(one.shrink_pct, "%"),
         fuel=_estimate(show, one.fuel_l_t, "L/t"),
         field_loss=None if one.field_loss_pct is None else _estimate(show, one.field_loss_pct, "%"),
-        drying=money.per_mass(one.drying_cost_per_t),
-        handling=money.per_mass(one.handling_per_t),
-        overdry=money.per_mass(one.overdry_per_t),
-        net=money.per_mass(one.net_per_t),
-        net_per_area=money.per_area(one.net_per_ha),
-        net_total=money.total(one.net_total),
+        drying=_maybe(money.per_mass, one.drying_cost_per_t),
+        handling=_maybe(money.per_mass, one.handling_per_t),
+        overdry=_maybe(money.per_mass, one.overdry_per_t),
+        net=_maybe(money.per_mass, one.net_per_t),
+        net_per_area=_maybe(money.per_area, one.net_per_ha),
+        net_total=_maybe(money.total, one.net_total),
     )

@@ -13,6 +13,7 @@ from fastapi import Request
 from service.api.limits import TWINS, Twin
 from service.api.reader import Reader
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, RequestModel
+from service.api.requests_hauling import HaulingPlanRequest, UnloadingRequest
 from service.api.requests_monitor import MonitorCalibrationRequest
 from service.api.requests_residue import ResidueSpreadRequest
 from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
@@ -28,6 +29,8 @@ _EITHER: Final[dict[type[RequestModel], tuple[str, ...]]] = {
     WorkingSpeedRequest: ("cut_width_m",),
     ResidueSpreadRequest: ("cut_width_m",),
     DropTestRequest: ("ground_speed_km_h", "machine_loss_kg_ha"),
+    UnloadingRequest: ("cut_width_m", "ground_speed_km_h"),
+    HaulingPlanRequest: ("cut_width_m", "ground_speed_km_h", "distance_km", "haul_speed_km_h"),
 }
 
 

@@ -11,6 +11,8 @@ from typing import Final, get_args
 
 from service.knowledge.curves import LEVEL_ORDER, REFERENCE, curve_faults
 from service.knowledge.evidence import evidence_faults
+from service.knowledge.hauling import FIGURE_UNITS as HAULING_UNITS
+from service.knowledge.hauling import hauling_faults
 from service.knowledge.influence_checks import FIGURE_UNITS as INFLUENCE_UNITS
 from service.knowledge.influence_checks import influence_faults
 from service.knowledge.machine_schema import MachinesFile, SizeBand
@@ -104,7 +106,9 @@ FIGURE_UNITS: Final = {
     "forms_alike": "1",
     "loss_per_day": "1",
 }
-UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS | WINDOW_UNITS | RELEARN_UNITS | RESIDUE_UNITS
+UNIT_OF: Final = (
+    FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS | WINDOW_UNITS | RELEARN_UNITS | RESIDUE_UNITS | HAULING_UNITS
+)
 
 
 def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
@@ -122,6 +126,7 @@ def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
     yield from window_faults(tree)
     yield from relearn_faults(tree)
     yield from residue_faults(tree)
+    yield from hauling_faults(tree)
     yield from first_try_faults(tree)
     if whole:
         yield from economics_faults(tree)

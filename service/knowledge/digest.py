@@ -54,6 +54,8 @@ def digest(tree: KnowledgeTree) -> str:
         content["relearn"] = _rows_by_id(tree.relearn.model_dump(mode="json", exclude_none=True))
     if tree.residue is not None:
         content["residue"] = _rows_by_id(tree.residue.model_dump(mode="json", exclude_none=True))
+    if tree.hauling is not None:
+        content["hauling"] = _rows_by_id(tree.hauling.model_dump(mode="json", exclude_none=True))
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
     return "sha256:" + hashlib.sha256(text.encode()).hexdigest()
 
@@ -113,7 +115,19 @@ def _by_id(entries: list[dict[str, object]]) -> dict[str, dict[str, object]]:
 
 
 def _rows_by_id(content: dict[str, object]) -> dict[str, object]:
-    for key in ("row", "response", "timeliness", "lever", "effect", "tell_tale", "pace", "rule", "yield_line", "cover"):
+    for key in (
+        "row",
+        "response",
+        "timeliness",
+        "lever",
+        "effect",
+        "tell_tale",
+        "pace",
+        "rule",
+        "yield_line",
+        "cover",
+        "bulk_density",
+    ):
         entries = content.get(key)
         if isinstance(entries, list):
             content[key] = _by_id(entries)

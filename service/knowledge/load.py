@@ -60,4 +60,5 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         window=tree.window,
         relearn=tree.relearn,
         residue=tree.residue,
+        hauling=tree.hauling,
     )

@@ -48,6 +48,7 @@ def shared_files(table: KnowledgeTable) -> list[Shares]:
         "harvest window": table.window,
         "relearn": table.relearn,
         "residue": table.residue,
+        "hauling": table.hauling,
     }
     return [_counted(name, [content]) for name, content in files.items() if content is not None]
 

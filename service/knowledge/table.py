@@ -32,6 +32,7 @@ from service.knowledge.schema import (
     VocabularyEntry,
 )
 from service.knowledge.schema_economics import EconomicsFile, Timeliness
+from service.knowledge.schema_hauling import HaulingFile
 from service.knowledge.schema_monitor import MonitorFile
 from service.knowledge.schema_relearn import RelearnFile
 from service.knowledge.schema_residue import ResidueFile
@@ -79,6 +80,7 @@ class KnowledgeTable:
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
     residue: ResidueFile | None = None
+    hauling: HaulingFile | None = None
 
     def crop(self, name: str, field: str = "crop") -> CropFile:
         """Find a crop by id, name in any language, alias or EPPO code.

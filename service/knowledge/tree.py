@@ -23,6 +23,7 @@ from service.knowledge.influence_schema import InfluenceFile
 from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
 from service.knowledge.schema_economics import EconomicsFile
+from service.knowledge.schema_hauling import HaulingFile
 from service.knowledge.schema_monitor import MonitorFile
 from service.knowledge.schema_relearn import RelearnFile
 from service.knowledge.schema_residue import ResidueFile
@@ -32,7 +33,7 @@ PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
 ECONOMICS, INFLUENCE, MONITOR = "economics.toml", "influence.toml", "loss_monitor.toml"
 WINDOW, RELEARN = "harvest_window.toml", "relearn.toml"
-RESIDUE = "residue.toml"
+RESIDUE, HAULING = "residue.toml", "hauling.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -52,10 +53,11 @@ class KnowledgeTree:
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
     local: frozenset[str] = frozenset()  # the keys of `crops` that come from an overlay
-    monitor: MonitorFile | None = None  # a folder may do without, as without the next
+    monitor: MonitorFile | None = None  # a folder may do without, as without the next two
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
     residue: ResidueFile | None = None
+    hauling: HaulingFile | None = None
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -78,6 +80,8 @@ class KnowledgeTree:
             yield RELEARN, self.relearn
         if self.residue is not None:
             yield RESIDUE, self.residue
+        if self.hauling is not None:
+            yield HAULING, self.hauling
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -158,6 +162,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     window = read_file(folder / WINDOW, WINDOW, HarvestWindowFile, faults) if (folder / WINDOW).exists() else None
     relearn = read_file(folder / RELEARN, RELEARN, RelearnFile, faults) if (folder / RELEARN).exists() else None
     residue = read_file(folder / RESIDUE, RESIDUE, ResidueFile, faults) if (folder / RESIDUE).exists() else None
+    hauling = read_file(folder / HAULING, HAULING, HaulingFile, faults) if (folder / HAULING).exists() else None
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
@@ -181,6 +186,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         window=window,
         relearn=relearn,
         residue=residue,
+        hauling=hauling,
     )
     return Reading(tree, tuple(faults))
 

@@ -19,6 +19,8 @@ _LABELS: Final[dict[str, str | dict[Language, str]]] = {
     "1": "",
     "%": "%",
     "m": "m",
+    "km": "km",
+    "[mi_i]": {"en": "mi", "de": "Meilen"},
     "cm": "cm",
     "mm": "mm",
     "[in_i]": {"en": "in", "de": "Zoll"},

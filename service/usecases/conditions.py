@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, replace
 
+from service.domain.losses import bushels_per_tonne
 from service.domain.settings import interpolate
 from service.errors import Contradiction, InvalidInput, OutOfRange, OutsideWindow
 from service.knowledge.schema import LEVELS, CropFile, Factor, Response
@@ -112,6 +113,20 @@ def yield_of(crop: CropFile, yield_t_ha: float | None, yield_bu_ac: float | None
     if crop.physical.bushel_mass is None:
         raise InvalidInput("yield_bu_ac", reason="reason.no_bushel", crop=crop.names)
     return mass_kg_ha(yield_bu_ac, crop.physical.bushel_mass.value) / 1000
+
+
+def price_of(crop: CropFile, price_per_t: float | None, price_per_bu: float | None) -> float:
+    """Price per tonne from whichever of the two was given."""
+    if price_per_t is not None and price_per_bu is not None:
+        first, second = "price_per_t", "price_per_bu"
+        raise Contradiction([first, second], "reason.both_given", first=first, second=second)
+    if price_per_t is not None:
+        return price_per_t
+    if price_per_bu is None:
+        raise InvalidInput("price_per_t", reason="reason.one_of", fields=["price_per_t", "price_per_bu"])
+    if crop.physical.bushel_mass is None:
+        raise InvalidInput("price_per_bu", reason="loss.price_no_bushel", crop=crop.names)
+    return price_per_bu * bushels_per_tonne(crop.physical.bushel_mass.value)
 
 
 def _straw_ratio(question: SettingsQuestion, crop: CropFile, yield_t_ha: float) -> float:

@@ -4,6 +4,8 @@ Inside: reading and refusing the question's money and delay, figures of the tabl
 (`domain.economics`).
 """
 
+from typing import Protocol
+
 from service.domain.economics import (
     HourCost,
     accumulated_repair_share_pct,
@@ -17,7 +19,7 @@ from service.knowledge.schema_economics import MachineCost
 from service.knowledge.table import KnowledgeTable
 from service.usecases.provenance import proof
 from service.usecases.settings_types import Proof
-from service.usecases.working_speed_types import Hour, HourPart, SpeedQuestion
+from service.usecases.working_speed_types import Hour, HourCounts, HourPart, Timing
 
 _OWNED = ("list_price", "machine_age_years", "hours_per_year", "wage_per_h", "fuel_price_per_l")
 _BOTH = (*_OWNED, "interest_pct")
@@ -25,9 +27,40 @@ RUNNING = ("repair", "fuel", "oil", "labour")
 FIXED = ("depreciation", "interest", "taxes_insurance_housing")
 
 
+class HourQuestion(Protocol):
+    """What a question says of the cost of an hour and of delay."""
+
+    @property
+    def cost_per_h(self) -> float | None: ...
+    @property
+    def list_price(self) -> float | None: ...
+    @property
+    def machine_age_years(self) -> float | None: ...
+    @property
+    def hours_per_year(self) -> float | None: ...
+    @property
+    def hours_counted(self) -> HourCounts: ...
+    @property
+    def interest_pct(self) -> float | None: ...
+    @property
+    def wage_per_h(self) -> float | None: ...
+    @property
+    def fuel_price_per_l(self) -> float | None: ...
+    @property
+    def area_left_ha(self) -> float | None: ...
+    @property
+    def hours_per_day(self) -> float | None: ...
+    @property
+    def workday_share_pct(self) -> float: ...
+    @property
+    def delay_loss_pct_per_day(self) -> float | None: ...
+    @property
+    def delay_timing(self) -> Timing: ...
+
+
 def read_hour(
     table: KnowledgeTable,
-    question: SpeedQuestion,
+    question: HourQuestion,
     crop: CropFile,
     *,
     yield_t_ha: float,
@@ -57,7 +90,7 @@ def read_hour(
 
 
 def _owned(
-    table: KnowledgeTable, question: SpeedQuestion, given: list[str], fuel_l_h: float | None
+    table: KnowledgeTable, question: HourQuestion, given: list[str], fuel_l_h: float | None
 ) -> tuple[HourPart, ...]:
     if not given:
         raise InvalidInput("cost_per_h", reason="reason.hour_none", fields=list(_OWNED))
@@ -80,7 +113,7 @@ def _owned(
     return tuple(HourPart(code, getattr(cost, code), code in counted, proofs.get(code)) for code in (*FIXED, *RUNNING))
 
 
-def _year(question: SpeedQuestion, figures: MachineCost, fuel_l_h: float) -> HourCost:
+def _year(question: HourQuestion, figures: MachineCost, fuel_l_h: float) -> HourCost:
     """Cost over the year of use that begins at the machine's age."""
     given = {name: float(getattr(question, name)) for name in _OWNED}
     age, hours = given["machine_age_years"], given["hours_per_year"]
@@ -105,7 +138,7 @@ def _year(question: SpeedQuestion, figures: MachineCost, fuel_l_h: float) -> Hou
     )
 
 
-def _value_pct(question: SpeedQuestion, figures: MachineCost, age_years: float, hours_per_year: float) -> float:
+def _value_pct(question: HourQuestion, figures: MachineCost, age_years: float, hours_per_year: float) -> float:
     try:
         share = remaining_value_share_pct(
             age_years,
@@ -122,7 +155,7 @@ def _value_pct(question: SpeedQuestion, figures: MachineCost, age_years: float, 
 
 
 def _delay(
-    table: KnowledgeTable, question: SpeedQuestion, crop: CropFile, yield_t_ha: float, price_per_t: float
+    table: KnowledgeTable, question: HourQuestion, crop: CropFile, yield_t_ha: float, price_per_t: float
 ) -> tuple[float, float | None, Proof | None]:
     """Money that an hour of delay costs, the share of the value a day costs, and how that is known."""
     if question.area_left_ha is None:

@@ -6,13 +6,12 @@ Inside: reading and refusing these. Outside: tests (`drop_tests`), cost of an ho
 
 from dataclasses import dataclass
 
-from service.domain.losses import bushels_per_tonne
 from service.domain.machine import area_rate_ha_h, throughput_t_h
 from service.domain.working_speed import hours_per_ha
 from service.errors import Contradiction, InvalidInput
 from service.knowledge.schema import CropFile
 from service.knowledge.table import KnowledgeTable
-from service.usecases.conditions import yield_of
+from service.usecases.conditions import price_of, yield_of
 from service.usecases.working_speed_types import SpeedQuestion
 
 _RUNS = ("run_length_m", "turn_time_s")
@@ -63,26 +62,13 @@ def read_terms(table: KnowledgeTable, question: SpeedQuestion) -> Terms:
     return Terms(
         crop=crop,
         yield_t_ha=yield_t_ha,
-        price_per_t=_price_per_t(crop, question),
+        price_per_t=price_of(crop, question.price_per_t, question.price_per_bu),
         width_m=question.cut_width_m,
         cutting_h_ha=cutting,
         standing_h_ha=standing,
         usual_efficiency=question.field_efficiency_pct is None and question.run_length_m is None,
         straw_and_chaff_per_grain=straw * physical.straw_intake_share.value / 100 + physical.chaff_to_grain.value,
     )
-
-
-def _price_per_t(crop: CropFile, question: SpeedQuestion) -> float:
-    if question.price_per_t is not None and question.price_per_bu is not None:
-        first, second = "price_per_t", "price_per_bu"
-        raise Contradiction([first, second], "reason.both_given", first=first, second=second)
-    if question.price_per_t is not None:
-        return question.price_per_t
-    if question.price_per_bu is None:
-        raise InvalidInput("price_per_t", reason="reason.one_of", fields=["price_per_t", "price_per_bu"])
-    if crop.physical.bushel_mass is None:
-        raise InvalidInput("price_per_bu", reason="loss.price_no_bushel", crop=crop.names)
-    return question.price_per_bu * bushels_per_tonne(crop.physical.bushel_mass.value)
 
 
 def _field_time(

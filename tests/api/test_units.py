@@ -8,6 +8,7 @@ import pytest
 
 from service.api import examples
 from service.api.examples_adjustment import NEXT_ADJUSTMENT
+from service.api.examples_hauling import HAULING_PLAN, UNLOADING
 from service.api.examples_monitor import MONITOR_CALIBRATION
 from service.api.examples_relearn import BELT_SLIP, RELEARN
 from service.api.examples_residue import RESIDUE_AMOUNT, RESIDUE_SPREAD
@@ -24,6 +25,8 @@ QUESTIONS: list[tuple[str, str, Any]] = [
     *(("POST", "/v1/harvest-window", value) for value in WINDOWS),
     *(("POST", "/v1/residue-spread", case["value"]) for case in RESIDUE_SPREAD.values()),
     *(("POST", "/v1/residue-amount", case["value"]) for case in RESIDUE_AMOUNT.values()),
+    *(("POST", "/v1/hauling-plan", case["value"]) for case in HAULING_PLAN.values()),
+    *(("POST", "/v1/unloading", case["value"]) for case in UNLOADING.values()),
     *(("POST", "/v1/monitor-calibration", case["value"]) for case in MONITOR_CALIBRATION.values()),
     *(("POST", "/v1/next-adjustment", case["value"]) for case in NEXT_ADJUSTMENT.values()),
     *(("POST", "/v1/relearn", case["value"]) for case in RELEARN.values() if "last_done" in case["value"]),

@@ -1,0 +1,28 @@
+"""From checked requests on unloading and hauling to their questions, in metric units."""
+
+from fastapi import Request
+
+from service.api.questions import remember, resolve
+from service.api.reader import Reader
+from service.api.requests_hauling import HaulingPlanRequest, UnloadingRequest
+from service.usecases.hauling_types import Haulers, HaulingQuestion
+from service.usecases.unloading_types import UnloadingQuestion
+
+
+def unloading_question(http: Request, request: UnloadingRequest, reader: Reader) -> UnloadingQuestion:
+    """Return the question of an unloading request."""
+    resolved = resolve(request)
+    remember(http, resolved.twins)
+    return UnloadingQuestion(**resolved.values | {"revision": reader.revision})
+
+
+def hauling_question(http: Request, request: HaulingPlanRequest, reader: Reader) -> HaulingQuestion:
+    """Return the question of a hauling-plan request."""
+    resolved = resolve(request)
+    haulers, twins = [], dict(resolved.twins)
+    for place, one in enumerate(request.haulers):
+        inner = resolve(one, f"haulers.{place}.")
+        twins |= inner.twins
+        haulers.append(Haulers(**inner.values))
+    remember(http, twins)
+    return HaulingQuestion(**resolved.values | {"haulers": tuple(haulers), "revision": reader.revision})

@@ -1,0 +1,95 @@
+"""What a hauling plan says in words: the decision, the bottleneck, what the formula is worth, warnings.
+
+Inside: choosing the message. Outside: its wording (the catalogues).
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from service.domain.types import Message, Quantity
+from service.usecases.hauling_terms import Terms, formula_gap
+from service.usecases.hauling_types import HaulingPlan, Plan
+
+CAUTIONS: Final = tuple(
+    Message(code)
+    for code in (
+        "caution.grain_entrapment",
+        "caution.side_by_side",
+        "caution.tube_kept_clear",
+        "caution.power_lines",
+        "caution.haul_roads",
+        "caution.tipping",
+        "caution.machine_manual_first",
+    )
+)
+# shares of the time above which a link has no room left, and an interval too wide to rank by
+_BUSY_PCT: Final = 90.0
+_WIDE: Final = 0.04
+
+
+def decision(terms: Terms, plans: Sequence[Plan], best: Plan) -> Message:
+    """The number of haulers in one sentence."""
+    count = terms.work.combines
+    work: dict[str, object] = {
+        "count": count,
+        "rate": Quantity(best.area_rate_ha_h, "har/h"),
+        "cutting": Quantity(round(best.cutting_share_pct.value), "%"),
+    }
+    facts: dict[str, object] = {
+        "haulers": _counted(best.haulers),
+        "combines": Message("haul.combines_one" if count == 1 else "haul.combines_many", work),
+    }
+    if best.haulers == len(terms.haulers) and not terms.endless and best.links.narrowest == "haulers":
+        return Message("haul.decision_all", facts)
+    return Message("haul.decision_cheapest" if best.cost is not None else "haul.decision_enough", facts)
+
+
+def _counted(haulers: int) -> Message:
+    return Message("haul.hauler_one" if haulers == 1 else "haul.hauler_many", {"count": haulers})
+
+
+def bottleneck(best: Plan, yield_t_ha: float) -> Message:
+    """The link that holds the others back, with the area whose grain each could move."""
+    links = best.links
+    facts: dict[str, object] = {
+        "combines": Quantity(links.combines_t_h / yield_t_ha, "har/h"),
+        "haulers": Quantity(links.haulers_t_h / yield_t_ha, "har/h"),
+    }
+    if links.store_t_h is not None:
+        facts["store"] = Message("haul.store_could", {"rate": Quantity(links.store_t_h / yield_t_ha, "har/h")})
+    else:
+        facts["store"] = Message("haul.store_no_limit")
+    return Message(f"haul.bottleneck_{links.narrowest}", facts)
+
+
+def formula_words(terms: Terms) -> Message:
+    """Whether a formula reaches this case, and what it assumes."""
+    gap = formula_gap(terms.work, [one.capacity_t for one in terms.haulers])
+    # a store that is too narrow only for many haulers leaves the formula to the few
+    if gap is None or (gap == "store" and formula_gap(terms.work, [terms.haulers[0].capacity_t]) is None):
+        return Message("haul.formula_applies", {"variation": Quantity(100 * terms.work.variation, "%")})
+    return Message(f"haul.formula_{gap}")
+
+
+def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:
+    """What to look out for with this plan."""
+    best, work = answer.best, terms.work
+    if answer.needed is None:
+        if terms.endless:
+            yield Message("haul.more_than_looked_at", {"limit": len(terms.haulers)})
+        else:
+            yield Message("haul.all_are_too_few", {"count": len(terms.haulers)})
+    if best.links.store_t_h is not None and best.store_use_pct is not None and best.store_use_pct > _BUSY_PCT:
+        yield Message("haul.store_is_full", {"use": Quantity(round(best.store_use_pct), "%")})
+    smallest = min(one.capacity_t for one in terms.haulers[: best.haulers])
+    if smallest < work.tank_t:
+        facts = {"capacity": Quantity(smallest, "t"), "tank": Quantity(work.tank_t, "t")}
+        yield Message("haul.holds_less_than_a_tank", facts)
+    limits = best.grain_t_h
+    if limits.high - limits.low > 2 * _WIDE * limits.value:
+        yield Message("haul.limits_wide")
+    if best is answer.plans[-1] and best.cost is not None and best.links.narrowest == "haulers":
+        yield Message("haul.one_more_might_pay")
+    if answer.flat is not None and answer.flat[0] < answer.flat[1]:
+        fewest, most = answer.flat
+        yield Message("haul.about_the_same", {"fewest": fewest, "most": most})

@@ -1,0 +1,254 @@
+"""The hauling plan: cheapest, enough, too few; formula beside simulation; costs; what is refused."""
+
+from dataclasses import replace
+
+import pytest
+
+from service.domain.hauling_chain import hauling_chain
+from service.errors import Contradiction, InvalidInput, OutOfRange, UnknownName
+from service.knowledge.load import load_table
+from service.usecases.hauling_plan import NUMBERS, plan_hauling
+from service.usecases.hauling_terms import MOST_HAULERS
+from service.usecases.hauling_types import Haulers, HaulingPlan, HaulingQuestion
+
+TABLE = load_table()
+PLAIN = HaulingQuestion(
+    crop="wheat",
+    cut_width_m=9.0,
+    ground_speed_km_h=6.0,
+    yield_t_ha=8.0,
+    tank_volume_l=10000.0,
+    unloading_rate_l_s=120.0,
+    bulk_density_kg_hl=77.0,
+    distance_km=6.0,
+    haul_speed_km_h=30.0,
+    combines=2,
+    store_time_min=12.0,
+    haulers=(Haulers(capacity_t=18.0),),
+)
+COSTS: dict[str, object] = {"cost_per_h": 350.0, "haulers": (Haulers(capacity_t=18.0, hauler_cost_per_h=75.0),)}
+
+
+def ask(**change: object) -> HaulingPlan:
+    return plan_hauling(TABLE, replace(PLAIN, **change))  # type: ignore[arg-type]
+
+
+def codes(answer: HaulingPlan) -> set[str]:
+    return {warning.code for warning in answer.warnings}
+
+
+def test_the_cheapest_number_costs_least_and_its_neighbours_more() -> None:
+    answer = ask(**COSTS)
+    assert answer.decision.code == "haul.decision_cheapest"
+    totals = [one.cost.total for one in answer.plans if one.cost is not None]
+    assert len(totals) == NUMBERS
+    assert answer.best.cost is not None
+    assert answer.best.cost.total == min(totals)
+    assert answer.flat is not None
+    assert answer.flat[0] <= answer.best.haulers <= answer.flat[1]
+    for one in answer.plans:
+        assert one.cost is not None
+        # an hour of two combines and of the haulers over what they cut in it
+        assert one.cost.total == pytest.approx((2 * 350 + 75 * one.haulers) / one.grain_t_h.value)
+        assert one.cost.total == pytest.approx(one.cost.combines + one.cost.haulers + one.cost.delay)
+
+
+def test_dearer_haulers_are_fewer() -> None:
+    cheap, dear = (
+        ask(cost_per_h=350.0, haulers=(Haulers(capacity_t=18.0, hauler_cost_per_h=cost),)).best.haulers
+        for cost in (5.0, 300.0)
+    )
+    assert dear < cheap
+
+
+def test_without_costs_the_fewest_that_cut_about_as_much_as_any() -> None:
+    answer = ask()
+    assert answer.decision.code == "haul.decision_enough"
+    most = max(one.grain_t_h.value for one in answer.plans)
+    assert answer.best.grain_t_h.value >= most * 0.98
+    fewer = [one for one in answer.plans if one.haulers < answer.best.haulers]
+    assert all(one.grain_t_h.value < most * 0.98 for one in fewer)
+    assert answer.best.cost is None
+    assert answer.hour is None
+
+
+def test_too_few_are_told() -> None:
+    answer = ask(haulers=(Haulers(capacity_t=18.0, hauler_count=2),))
+    assert [one.haulers for one in answer.plans] == [1, 2]
+    assert answer.needed is None
+    assert answer.decision.code == "haul.decision_all"
+    assert answer.bottleneck.code == "haul.bottleneck_haulers"
+    assert "haul.all_are_too_few" in codes(answer)
+
+
+def test_more_than_a_plan_looks_at_is_told() -> None:
+    answer = ask(combines=12, distance_km=60.0)
+    assert answer.needed is None
+    assert answer.plans[-1].haulers == MOST_HAULERS
+    assert "haul.more_than_looked_at" in codes(answer)
+
+
+def test_field_efficiency_is_that_of_turning_times_cutting() -> None:
+    for one in ask(run_length_m=400.0, turn_time_s=30.0).plans:
+        # 240 s a run, 30 s a turn
+        assert one.field_efficiency_pct == pytest.approx(240 / 270 * one.cutting_share_pct.value)
+        assert one.area_rate_ha_h == pytest.approx(2 * 5.4 * one.field_efficiency_pct / 100)
+
+
+ONE_TANK: dict[str, object] = {
+    "haulers": (Haulers(capacity_t=7.7),),
+    "unloading": "standing",
+    "distance_km": 0.0,
+    "store_time_min": 20.0,
+    "docking_s": 0.0,
+}
+
+
+def test_where_formula_and_simulation_take_the_same_they_agree() -> None:
+    answer = ask(**ONE_TANK, time_variation_pct=100.0, call_level_pct=100.0)
+    assert answer.formula.code == "haul.formula_applies"
+    assert answer.formula_proof.sources[0].id == "management-science-waiting-lines"
+    inside = [
+        one.cutting_share_pct.low <= one.exact.cutting_share_pct <= one.cutting_share_pct.high
+        for one in answer.plans
+        if one.exact is not None
+    ]
+    assert len(inside) == len(answer.plans)
+    # each is a 95 % interval, and all rest on the same draws
+    assert sum(inside) >= len(inside) - 1
+
+
+def test_the_formula_is_that_of_the_chain() -> None:
+    for one in ask(**ONE_TANK).plans:
+        assert one.exact is not None
+        # 7.7 t at 43.2 t/h and 85 %, 120 L/s, 20 min away
+        chain = hauling_chain(2, one.haulers, 7.7 / (43.2 * 0.85), 10000 / 120 / 3600, 20 / 60)
+        assert one.exact.cutting_share_pct == pytest.approx(100 * chain.filling_share)
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({}, "haul.formula_several_tanks"),
+        ({"haulers": (Haulers(capacity_t=8.0, hauler_count=1), Haulers(capacity_t=9.0))}, "haul.formula_mixed"),
+        (ONE_TANK | {"store_places": 1}, "haul.formula_applies"),
+    ],
+)
+def test_where_no_formula_reaches_the_simulation_goes_on(change: dict[str, object], code: str) -> None:
+    answer = ask(**change)
+    assert answer.formula.code == code
+    assert answer.plans[-1].exact is None
+    assert all(one.grain_t_h.value > 0 for one in answer.plans)
+
+
+def test_a_narrow_store_is_the_bottleneck_and_more_haulers_do_not_help() -> None:
+    answer = ask(store_places=1, store_time_min=24.0, combines=3)
+    last = answer.plans[-1]
+    assert last.links.narrowest == "store"
+    # a load of 18 t every 24 min, less where the last tank does not fit
+    assert last.grain_t_h.value == pytest.approx(last.links.store_t_h, rel=0.06)
+    assert (last.store_use_pct or 0) > 95
+    assert (last.store_wait_min or 0) > 10
+    wide = ask(store_time_min=24.0, combines=3).plans[-1]
+    assert wide.grain_t_h.value > last.grain_t_h.value * 1.2
+    assert wide.store_use_pct is None
+
+
+def test_one_combine_more_needs_more_haulers() -> None:
+    needed = [ask(combines=count).needed or 0 for count in (1, 2, 4)]
+    assert needed == sorted(needed)
+    assert needed[0] < needed[2]
+
+
+def test_small_haulers_take_a_part_of_a_tank() -> None:
+    answer = ask(haulers=(Haulers(capacity_t=4.0),), distance_km=1.0, store_time_min=3.0)
+    assert answer.round.unloadings == 1
+    assert answer.round.payload_t == 4
+    assert "haul.holds_less_than_a_tank" in codes(answer)
+
+
+def test_the_cost_of_an_hour_is_that_of_the_working_speed() -> None:
+    answer = ask(
+        haulers=(Haulers(capacity_t=18.0, hauler_cost_per_h=75.0),),
+        machine_class="hybrid",
+        list_price=420000.0,
+        machine_age_years=5.0,
+        hours_per_year=250.0,
+        wage_per_h=25.0,
+        fuel_price_per_l=1.1,
+        area_left_ha=120.0,
+        hours_per_day=9.0,
+        price_per_t=200.0,
+    )
+    assert answer.hour is not None
+    assert answer.hour.origin == "computed"
+    assert answer.hour.delay_per_h > 0
+    best = answer.best
+    assert best.cost is not None
+    assert best.cost.combines == pytest.approx(2 * answer.hour.machine_per_h / best.grain_t_h.value)
+    assert best.cost.delay == pytest.approx(answer.hour.delay_per_h / best.grain_t_h.value)
+    assert best.hours_on_area == pytest.approx(120 / best.area_rate_ha_h)
+
+
+def test_the_same_question_has_the_same_answer() -> None:
+    assert ask(**COSTS) == ask(**COSTS)
+
+
+def test_haulers_join_in_the_order_of_the_list() -> None:
+    kinds = (Haulers(capacity_t=24.0, hauler_count=1), Haulers(capacity_bu=400.0, hauler_count=2))
+    capacities = [one.capacity_t for one in ask(haulers=kinds).plans]
+    bushels = 400 * 60 * 0.45359237 / 1000
+    assert capacities == pytest.approx([24, 24 + bushels, 24 + 2 * bushels])
+
+
+def test_an_intake_rate_counts_by_the_load() -> None:
+    answer = ask(store_time_min=5.0, store_rate_t_h=60.0, haulers=(Haulers(capacity_t=7.7),))
+    assert answer.round.store_min == pytest.approx(5 + answer.round.payload_t)
+    bushels = ask(store_time_min=None, store_rate_bu_h=1000.0, haulers=(Haulers(capacity_t=7.7),))
+    assert bushels.round.store_min == pytest.approx(bushels.round.payload_t / (60 * 0.45359237) * 60, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("change", "error", "field"),
+    [
+        ({"crop": "weat"}, UnknownName, "crop"),
+        ({"revision": "1999.1.1"}, UnknownName, "revision"),
+        ({"store_time_min": None}, InvalidInput, "store_time_min"),
+        ({"store_rate_t_h": 60.0, "store_rate_bu_h": 2000.0}, Contradiction, "store_rate_t_h"),
+        ({"unloading_rate_l_s": 12.0}, OutOfRange, "unloading_rate_l_s"),
+        ({"haulers": (Haulers(),)}, InvalidInput, "haulers.0.capacity_t"),
+        ({"haulers": (Haulers(capacity_t=9.0, capacity_bu=300.0),)}, Contradiction, "haulers.0.capacity_t"),
+        (
+            {"haulers": (Haulers(capacity_t=9.0), Haulers(capacity_t=18.0))},
+            InvalidInput,
+            "haulers.0.hauler_count",
+        ),
+        (
+            {"haulers": (Haulers(capacity_t=9.0, hauler_count=15), Haulers(capacity_t=18.0, hauler_count=6))},
+            OutOfRange,
+            "haulers",
+        ),
+        ({"cost_per_h": 350.0}, InvalidInput, "haulers.0.hauler_cost_per_h"),
+        ({"haulers": (Haulers(capacity_t=18.0, hauler_cost_per_h=75.0),)}, InvalidInput, "cost_per_h"),
+        (COSTS | {"list_price": 400000.0}, Contradiction, "cost_per_h"),
+        (COSTS | {"price_per_t": 200.0}, InvalidInput, "price_per_t"),
+        (COSTS | {"area_left_ha": 100.0, "hours_per_day": 9.0}, InvalidInput, "price_per_t"),
+        (COSTS | {"area_left_ha": 100.0, "price_per_t": 200.0}, InvalidInput, "hours_per_day"),
+        ({"area_left_ha": 100.0, "price_per_t": 200.0}, InvalidInput, "price_per_t"),
+        ({"hours_per_day": 9.0}, InvalidInput, "hours_per_day"),
+        ({"delay_loss_pct_per_day": 1.0}, InvalidInput, "delay_loss_pct_per_day"),
+        (
+            {"field_efficiency_pct": 80.0, "run_length_m": 400.0, "turn_time_s": 20.0},
+            Contradiction,
+            "field_efficiency_pct",
+        ),
+        ({"run_length_m": 400.0}, InvalidInput, "turn_time_s"),
+        ({"turn_time_s": 20.0}, InvalidInput, "turn_time_s"),
+        ({"cart_speed_km_h": 12.0}, InvalidInput, "cart_speed_km_h"),
+    ],
+)
+def test_what_cannot_be_is_refused(change: dict[str, object], error: type[InvalidInput], field: str) -> None:
+    with pytest.raises(error) as refused:
+        ask(**change)
+    assert type(refused.value) is error
+    assert refused.value.field == field
