@@ -28,6 +28,7 @@ class ExpectedEffectOut(Part):
     row: str | None = Field(
         None, description="Row of the influence table; left out where it says that there is no effect."
     )
+    overruled: bool = Field(description="Whether this machine's own history has turned the sign of that row.")
     evidence: Evidence | None = Field(None, description="Left out where arithmetic says it.")
 
 

@@ -95,6 +95,7 @@ def _effect(show: Showing, effect: ExpectedEffect) -> ExpectedEffectOut:
         amount_now=show.amount(effect.amount_now, "1"),
         cost_change=show.amount(effect.cost_change_pct, "%"),
         row=effect.row,
+        overruled=effect.overruled,
         evidence=None if effect.proof is None else show.evidence_part(effect.proof),
     )
 

@@ -189,7 +189,7 @@ def gains(belief: Belief, here: Position, there: Sequence[Position]) -> list[Gai
     own = (cost**2 * np.expm1(variance)).sum(axis=1)
     both = (cost[0] * cost * np.expm1(shared)).sum(axis=1)
     sd = np.sqrt(np.maximum(own[0] + own - 2 * both, 0)) / whole
-    return [Gain(float(m), float(s)) for m, s in zip(mean[1:], sd[1:], strict=True)]
+    return [Gain(float(m), float(s), float(m) * whole) for m, s in zip(mean[1:], sd[1:], strict=True)]
 
 
 def effects(belief: Belief, here: Position, there: Position) -> list[Effect]:

@@ -3,7 +3,7 @@
 Inside: a chosen move as the caller reads it. Outside: the choice (`domain.advice`).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from service.domain.advice_model import effects
@@ -60,6 +60,7 @@ def change_of(frame: ChangeFrame, move: Move) -> Change:
     found = effects(frame.belief, here, there)
     after = _undone(frame, knob) if move.reason == "undo" else value_after(knob, move.steps)
     low, high = gain_interval_pct(move)
+    told = tuple(_told(frame, move, effect) for effect in found)
     return Change(
         setting=move.lever,
         names=knob.names,
@@ -73,8 +74,8 @@ def change_of(frame: ChangeFrame, move: Move) -> Change:
         gain_pct=100 * move.gain.mean,
         gain_low_pct=low,
         gain_high_pct=high,
-        why=tuple(_why(frame, move, found)),
-        effects=tuple(_told(frame, move.lever, effect) for effect in found),
+        why=(*_why(frame, move, found), *_overruled(knob, told)),
+        effects=told,
         same=tuple(_same(knob, after)),
         linked=tuple(_linked(frame, knob, after)),
         undo_when=tuple(_undo_when(frame, move, found)),
@@ -102,8 +103,15 @@ def _why(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[Messag
             yield Message(code, {"outcome": names, "change": change})
 
 
-def _told(frame: ChangeFrame, setting: str, effect: Effect) -> ExpectedEffect:
-    row = frame.influence.effect(setting, effect.outcome, frame.start.machine_class, frame.crop.group)
+def _overruled(knob: Knob, told: Sequence[ExpectedEffect]) -> Iterator[Message]:
+    """Say where the machine's own history has turned the sign of the table."""
+    for effect in told:
+        if effect.overruled:
+            yield Message("why.history_overrules", {"setting": knob.names, "outcome": effect.names})
+
+
+def _told(frame: ChangeFrame, move: Move, effect: Effect) -> ExpectedEffect:
+    row = frame.influence.effect(move.lever, effect.outcome, frame.start.machine_class, frame.crop.group)
     known = row or (None if effect.outcome == TIME else frame.influence.file.unrelated)
     moved = effect.factor - 1
     direction = "unchanged" if abs(moved) < _UNCHANGED else "rises" if moved > 0 else "falls"
@@ -117,6 +125,7 @@ def _told(frame: ChangeFrame, setting: str, effect: Effect) -> ExpectedEffect:
         amount_now=effect.amount_now,
         cost_change_pct=100 * effect.cost_change,
         row=row.id if row is not None else None,
+        overruled=row is not None and direction != "unchanged" and row.sign * move.steps * moved < 0,
         proof=proof(known) if known is not None else None,
     )
 

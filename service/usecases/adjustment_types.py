@@ -88,8 +88,8 @@ class ExpectedEffect:
 
     `change_pct` is of its present amount, with its 80 % interval; `amount_now` is relative to what is
     tolerable; `cost_change_pct` is its share in the change of the weighted cost, negative is good.
-    `row` is the influence row, None where the table says there is no effect; `proof` says how that is
-    known, None for what arithmetic says.
+    `row` is the influence row, None where the table says there is no effect; `overruled` says that the
+    machine's own history turned its sign; `proof` says how the row is known, None for what arithmetic says.
     """
 
     outcome: str
@@ -101,6 +101,7 @@ class ExpectedEffect:
     amount_now: float
     cost_change_pct: float
     row: str | None
+    overruled: bool
     proof: Proof | None
 
 

@@ -7,15 +7,16 @@ the question (`adjustment_state`), the belief (`adjustment_model`, `domain.advic
 
 from collections.abc import Iterator
 
-from service.domain.advice import choose
+from service.domain.advice import calm, choose, worth
 from service.domain.advice_model import believe, learn
+from service.domain.advice_signs import settle
 from service.domain.advice_types import Choice, Policy
 from service.domain.types import Message, Quantity
 from service.knowledge.influence import InfluenceTable
 from service.knowledge.table import KnowledgeTable
 from service.usecases.adjustment_change import ChangeFrame, change_of, gain_interval_pct, value_after
 from service.usecases.adjustment_checks import operating_checks
-from service.usecases.adjustment_model import outcome_priors
+from service.usecases.adjustment_model import known_signs, outcome_priors, policy
 from service.usecases.adjustment_state import State, read_state
 from service.usecases.adjustment_types import (
     AdjustmentQuestion,
@@ -30,7 +31,6 @@ from service.usecases.adjustment_values import in_metric
 from service.usecases.provenance import proof
 from service.usecases.starting_settings import recommend
 
-POLICY = Policy()
 CAUTIONS = (
     "caution.machine_manual_first",
     "caution.stop_before_reaching_in",
@@ -55,16 +55,21 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
     question = in_metric(table, start, crop.group, question)
     state = read_state(table, question, start)
     speed = next(knob for knob in state.knobs if knob.answer.id == "ground_speed")
+    names = [lever.name for lever in state.levers]
     priors = outcome_priors(
         influence,
-        [lever.name for lever in state.levers],
+        names,
         start.machine_class,
         crop.group,
         question.conditions.priority,
         speed.step / speed.answer.start,
     )
-    belief = learn(believe(priors, influence.file.method.start_sd.value), state.seen)
-    choice = choose(belief, state.levers, state.trials, POLICY)
+    learnt = learn(believe(priors, influence.file.method.start_sd.value), state.seen)
+    signs = known_signs(influence, learnt.outcomes, names, start.machine_class, crop.group, state.tell_tales)
+    belief = settle(learnt, signs, state.levers, state.trials).belief
+    how = policy(influence)
+    choice = choose(belief, state.levers, state.trials, how)
+    quiet = calm(belief, state.here, how)
     checks = operating_checks(influence, question, start, crop, state)
     frame = ChangeFrame(influence, crop, question, start, state, belief)
     change = change_of(frame, choice.best) if choice.best is not None else None
@@ -72,10 +77,10 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
     distance = _distance(influence)
     return NextAdjustment(
         kind=kind,
-        say=_say(kind, checks, change, choice, distance.value),
+        say=_say(kind, checks, change, _leaving(choice, quiet=quiet), distance.value),
         checks=checks,
         change=change,
-        alternatives=tuple(_alternatives(state, choice)),
+        alternatives=tuple(_alternatives(state, choice, how, quiet=quiet)),
         check_after=distance,
         crop=crop.id,
         crop_names=crop.names,
@@ -96,12 +101,12 @@ def _distance(influence: InfluenceTable) -> CheckDistance:
 
 
 def _say(
-    kind: Kind, checks: tuple[OperatingCheck, ...], change: Change | None, choice: Choice, distance: Quantity
+    kind: Kind, checks: tuple[OperatingCheck, ...], change: Change | None, leaving: str, distance: Quantity
 ) -> Message:
     if kind == "check":
         return Message("adjust.check_first", {"check": checks[0].what})
     if change is None:
-        return Message("adjust.leave_exhausted" if choice.exhausted else "adjust.leave", {"distance": distance})
+        return Message(leaving, {"distance": distance})
     facts = {
         "setting": change.names,
         "from": Quantity(change.from_value, change.unit),
@@ -111,7 +116,14 @@ def _say(
     return Message(f"adjust.{change.reason}_{change.direction}", facts)
 
 
-def _alternatives(state: State, choice: Choice) -> Iterator[Alternative]:
+def _leaving(choice: Choice, *, quiet: bool) -> str:
+    """Return the code of why the settings are left alone."""
+    if choice.exhausted:
+        return "adjust.leave_exhausted"
+    return "adjust.leave_near_target" if quiet else "adjust.leave"
+
+
+def _alternatives(state: State, choice: Choice, how: Policy, *, quiet: bool) -> Iterator[Alternative]:
     knobs = {knob.answer.id: knob for knob in state.knobs}
     for move in choice.others:
         knob = knobs[move.lever]
@@ -126,7 +138,7 @@ def _alternatives(state: State, choice: Choice) -> Iterator[Alternative]:
             gain_pct=100 * move.gain.mean,
             gain_low_pct=low,
             gain_high_pct=high,
-            worthwhile=move.gain.mean >= POLICY.least_gain,
+            worthwhile=worth(move.gain, how, calm=quiet),
             lever=knob.entry.id,
             proof=proof(knob.entry),
         )
