@@ -10,7 +10,7 @@ its limit, the fall itself does, else nothing.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from service.domain.advice_history import CLOSE_STEPS, Room, room
 from service.domain.advice_model import effects, gains
@@ -19,7 +19,9 @@ from service.domain.advice_types import Belief, Choice, Gain, Lever, Move, Polic
 _SMALLEST = 0.5  # a shorter way to the end of the room is not worth a change
 
 
-def choose(belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], policy: Policy) -> Choice:
+def choose(
+    belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], policy: Policy, *, calm: bool = False
+) -> Choice:
     """Choose the next change.
 
     Parameters
@@ -31,7 +33,9 @@ def choose(belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], pol
     trials : Sequence[Trial]
         What was tried, oldest first.
     policy : Policy
-        Caution and the least gain.
+        Caution and the least that is worth a change.
+    calm : bool
+        Whether everything lies near its limit or below; then a saving must be worth it by itself.
 
     Returns
     -------
@@ -66,7 +70,7 @@ def choose(belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], pol
     rooms = [room(lever, trials) for lever in levers]
     here = tuple(lever.at_steps for lever in levers)
     ways = [(j, steps, "gain") for j, lever in enumerate(levers) for steps in _steps(lever, rooms[j])]
-    forced = _undo(belief, levers, trials, policy) or _inwards(levers, rooms)
+    forced = _undo(belief, levers, trials, policy, calm=calm) or _inwards(levers, rooms)
     if forced is not None:
         ways = [forced, *(way for way in ways if way[0] != forced[0])]
     if not ways:
@@ -79,13 +83,13 @@ def choose(belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], pol
     ranked = _best_of_each(moves[1:] if forced else moves)
     if forced is not None:
         return Choice(moves[0], ranked)
-    if not worth(ranked[0].gain, policy, calm=calm(belief, here, policy)):
+    if not worth(ranked[0].gain, policy, calm=calm):
         return Choice(None, ranked)
     return Choice(ranked[0], ranked[1:])
 
 
-def calm(belief: Belief, here: Position, policy: Policy) -> bool:
-    """Whether everything that has a limit is believed to lie near it or below.
+def is_calm(belief: Belief, here: Position, told: Mapping[str, float], policy: Policy) -> bool:
+    """Whether everything that has a limit lies near it or below.
 
     Parameters
     ----------
@@ -93,6 +97,8 @@ def calm(belief: Belief, here: Position, policy: Policy) -> bool:
         What is believed.
     here : tuple of float
         Where the levers stand, steps from the start. [1]
+    told : Mapping[str, float]
+        Amounts as they were told or measured, relative to what is tolerable; the others are those believed. [1]
     policy : Policy
         What counts as near, and which outcomes have no limit.
 
@@ -115,12 +121,15 @@ def calm(belief: Belief, here: Position, policy: Policy) -> bool:
     >>> from service.domain.advice_model import believe
     >>> from service.domain.advice_types import OutcomePrior
     >>> prior = OutcomePrior("cracked", 1.0, 0.5, 0.1, (0.2,), (0.01,), (0.0,), (0.01,))
-    >>> calm(believe([prior], 100.0), (0.0,), Policy()), calm(believe([prior], 100.0), (-4.0,), Policy())
+    >>> belief = believe([prior], 100.0)
+    >>> is_calm(belief, (0.0,), {}, Policy()), is_calm(belief, (-4.0,), {}, Policy())
     (False, True)
+    >>> is_calm(belief, (0.0,), {"cracked": 1.0}, Policy())
+    True
     """
     found = zip(effects(belief, here, here), belief.weights, strict=True)
     return all(
-        effect.amount_now <= policy.near_limit
+        told.get(effect.outcome, effect.amount_now) <= policy.near_limit
         for effect, weight in found
         if weight > 0 and effect.outcome not in policy.no_limit
     )
@@ -169,7 +178,7 @@ def _steps(lever: Lever, free: Room) -> list[float]:
 
 
 def _undo(
-    belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], policy: Policy
+    belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], policy: Policy, *, calm: bool
 ) -> tuple[int, float, str] | None:
     """Put back the last change if it still stands and failed, or is now believed to have."""
     last = trials[-1] if trials else None
@@ -183,7 +192,7 @@ def _undo(
     back = (*here[:place], last.from_steps, *here[place + 1 :])
     if last.verdict != "worse":
         found = gains(belief, here, [back])[0]
-        if found.mean < policy.least_undo_gain or not worth(found, policy, calm=calm(belief, here, policy)):
+        if found.mean < policy.least_undo_gain or not worth(found, policy, calm=calm):
             return None
     return place, last.from_steps - lever.at_steps, "undo"
 

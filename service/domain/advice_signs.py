@@ -83,15 +83,11 @@ def settle(belief: Belief, signs: Sequence[KnownSign], levers: Sequence[Lever], 
     1
     """
     moved = {trial.lever for trial in trials}
-    broken = tuple(
-        sign for sign in signs if levers[sign.lever].name in moved and outweighed(belief, sign, levers)
-    )
+    broken = tuple(sign for sign in signs if levers[sign.lever].name in moved and outweighed(belief, sign, levers))
     return Settled(keep_signs(belief, [sign for sign in signs if sign not in broken], levers, trials), broken)
 
 
-def keep_signs(
-    belief: Belief, signs: Sequence[KnownSign], levers: Sequence[Lever], trials: Sequence[Trial]
-) -> Belief:
+def keep_signs(belief: Belief, signs: Sequence[KnownSign], levers: Sequence[Lever], trials: Sequence[Trial]) -> Belief:
     """Move the means as little as needed for every known sign to hold over the reach of a change.
 
     Parameters
@@ -131,7 +127,8 @@ def keep_signs(
     >>> from service.domain.advice_model import believe
     >>> from service.domain.advice_types import OutcomePrior
     >>> prior = OutcomePrior("cracked", 1.0, 0.0, 0.5, (-0.1,), (0.1,), (0.0,), (0.001,))
-    >>> kept = keep_signs(believe([prior], 100.0), [KnownSign("cracked", 0, 1, 0.05)], [Lever("drum", 0.0, -4, 4, 2)], [])
+    >>> signs, drum = [KnownSign("cracked", 0, 1, 0.05)], [Lever("drum", 0.0, -4, 4, 2)]
+    >>> kept = keep_signs(believe([prior], 100.0), signs, drum, [])
     >>> float(kept.mean[0, 1].round(3))
     0.05
     """

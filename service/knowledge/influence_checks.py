@@ -75,6 +75,7 @@ def unknown_names(file: str, content: InfluenceFile, tree: KnowledgeTree) -> Ite
         used += [(place, "pulls", pull.setting, settings, "setting") for pull in tell.pulls]
         used.append((place, "symptom", tell.symptom, outcomes, "outcome"))
         used.append((place, "stop_when", tell.stop_when, outcomes, "outcome"))
+        used += [(place, "excludes", name, outcomes, "outcome") for name in tell.excludes]
         used.append((place, "check", tell.check, mistakes, "mistake"))
     for mistake in content.mistake:
         used += [(f"mistake {mistake.id}", "symptoms", name, outcomes, "outcome") for name in mistake.symptoms]

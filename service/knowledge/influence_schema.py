@@ -150,6 +150,7 @@ class TellTale(Evidence):
     id: Slug
     symptom: Slug
     pulls: list[Pull] = Field(default=[])
+    excludes: list[Slug] = Field(default=[])  # outcomes of which the sign says that they are not wrong
     check: Slug | None = None  # a mistake to rule out before any setting
     stop_when: Slug | None = None  # the outcome that says stop
 

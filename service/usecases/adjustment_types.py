@@ -125,11 +125,20 @@ class SameChange:
 
 
 @dataclass(frozen=True, slots=True)
+class LookAt:
+    """What to look at after the change, and where."""
+
+    outcome: str
+    names: LocalText
+    where: LocalText
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """One change of one setting, what it is expected to do, and when to take it back.
 
     The gain is the expected fall of the weighted cost as percent of the cost now, with its 80 %
-    interval.
+    interval; `doubt_pct` is what is taken off it for not knowing the effects exactly.
     """
 
     setting: str
@@ -144,11 +153,13 @@ class Change:
     gain_pct: float
     gain_low_pct: float
     gain_high_pct: float
+    doubt_pct: float
     why: tuple[Message, ...]
     effects: tuple[ExpectedEffect, ...]
     same: tuple[SameChange, ...]
     linked: tuple[LinkedChange, ...]
     undo_when: tuple[Message, ...]
+    look_at: tuple[LookAt, ...]
     lever: str
     proof: Proof
 
@@ -195,6 +206,7 @@ class NextAdjustment:
     change: Change | None
     alternatives: tuple[Alternative, ...]
     check_after: CheckDistance
+    look_at: tuple[LookAt, ...]
     crop: str
     crop_names: LocalText
     machine_class: str

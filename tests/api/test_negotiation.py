@@ -17,6 +17,7 @@ ADDRESSES = [
     "/v1/crops",
     "/v1/crops/wheat",
     "/v1/machine-classes",
+    "/v1/symptoms",
     "/v1/sources",
     "/v1/knowledge",
     "/healthz",

@@ -25,7 +25,7 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from service.domain.advice import choose
+from service.domain.advice import choose, is_calm
 from service.domain.advice_history import replay, verdict
 from service.domain.advice_model import believe, learn
 from service.domain.advice_scale import severity_log_amount
@@ -94,7 +94,8 @@ class Adviser:
         learnt = learn(self._belief(world, names), seen)
         signs_known = known_signs(self.influence, OUTCOMES, names, world.machine_class, GROUP, tells)
         belief = settle(learnt, signs_known, levers, trials).belief
-        choice = choose(belief, levers, trials, self.policy)
+        calm = is_calm(belief, here, amounts, self.policy)
+        choice = choose(belief, levers, trials, self.policy, calm=calm)
         return (names.index(choice.best.lever), choice.best) if choice.best else None
 
     def _belief(self, world: World, names: tuple[str, ...]) -> Belief:

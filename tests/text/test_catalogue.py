@@ -101,6 +101,7 @@ def table_codes() -> set[str]:
     codes = {f"first_try.{rule.why}" for rule in table.responses.first_try}
     codes |= {f"check.{mistake.id}" for mistake in table.influence.file.mistake}
     codes |= {f"tell_tale.{sign.id}" for sign in table.influence.file.tell_tale}
+    codes |= {f"way.{lever.setting}_{way}" for lever in table.influence.file.lever for way in ("up", "down")}
     return codes | {f"{item.list}.{item.code}" for item in table.responses.checklist}
 
 

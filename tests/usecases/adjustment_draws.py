@@ -76,9 +76,7 @@ def _value(rng: np.random.Generator, answer: SettingAnswer) -> float:
     return max(float(rng.uniform(answer.low - wide * span, answer.high + wide * span)), 1e-3)
 
 
-def _seen(
-    table: KnowledgeTable, group: str, rng: np.random.Generator
-) -> tuple[dict[str, float], tuple[Symptom, ...]]:
+def _seen(table: KnowledgeTable, group: str, rng: np.random.Generator) -> tuple[dict[str, float], tuple[Symptom, ...]]:
     """Up to four measured shares and up to four grades, half of these with a second sign where there is one."""
     influence = table.influence
     outcomes = [o for o in influence.outcomes if o.symptom and (not o.groups or group in o.groups)]

@@ -27,6 +27,7 @@ LINKS = (
     ("working-speed", "/v1/working-speed"),
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
+    ("symptoms", "/v1/symptoms"),
     ("sources", "/v1/sources"),
     ("knowledge", "/v1/knowledge"),
     ("problems", "/problems"),
