@@ -28,6 +28,7 @@ class ExpectedEffectOut(Part):
     row: str | None = Field(
         None, description="Row of the influence table; left out where it says that there is no effect."
     )
+    overruled: bool = Field(description="Whether this machine's own history has turned the sign of that row.")
     evidence: Evidence | None = Field(None, description="Left out where arithmetic says it.")
 
 
@@ -69,6 +70,10 @@ class ChangeOut(MoveOut):
     reason: str = Field(examples=["gain", "undo", "outside_envelope"])
     step: Amount = Field(description="One step of this setting.")
     steps: float = Field(description="Steps that the change makes; below zero is down.")
+    doubt: Amount = Field(
+        description="Taken off the gain because the effects are not known exactly. With the `cost_change` of all "
+        "effects it adds up to minus the gain."
+    )
     why: list[Note]
     effects: list[ExpectedEffectOut]
     equivalents: list[SameChangeOut]
@@ -83,10 +88,19 @@ class AlternativeOut(MoveOut):
     worthwhile: bool = Field(description="Whether it is expected to gain enough for a change.")
 
 
+class LookAtOut(Part):
+    """What to look at, and where."""
+
+    outcome: str
+    name: str
+    where: str
+
+
 class CheckDistanceOut(Evidence):
-    """How far to drive at steady speed before looking."""
+    """How far to drive at steady speed before looking, and where to look then."""
 
     distance: Estimate
+    look_at: list[LookAtOut] = Field(description="What should become less first, then what may become more.")
 
 
 class NextAdjustmentAnswer(Answer):

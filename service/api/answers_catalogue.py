@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from service.api.answers import Answer, Estimate, Evidence, Named, Part, Reference
+from service.api.answers import Amount, Answer, Estimate, Evidence, Named, Note, Part, Reference
 
 
 class CoverageOut(Part):
@@ -213,6 +213,56 @@ class MachineClassList(Answer):
     specific: list[MachineSpecificOut]
     sieves: list[SieveConversionOut]
     driving: dict[str, FigureOut] = Field(description="Figures for travel, speed limits and expected loss.")
+    sources: list[Reference]
+
+
+class PullOut(Part):
+    """A setting that a second sign points to, or clears."""
+
+    setting: str
+    name: str
+    direction: str = Field(
+        description="The way that helps; `spare` says that this setting is not the cause.",
+        examples=["up", "down", "spare"],
+    )
+
+
+class TellTaleOut(Evidence):
+    """A second sign that says which cause is behind a symptom."""
+
+    id: str = Field(description="Send it as `tell_tale` of the symptom.", examples=["clean_grain_in_returns"])
+    text: str
+    check: Note | None = Field(None, description="What to rule out before any setting.")
+    points_to: list[PullOut] = Field(description="In the order in which they are tried.")
+
+
+class SymptomOut(Evidence):
+    """Something that can be reported as wrong."""
+
+    id: str = Field(description="Send it as `symptom`.", examples=["cracked", "separation_loss"])
+    name: str
+    outcome: str = Field(description="The outcome it points to, as in the `effects` of an adjustment.")
+    kind: str = Field(examples=["loss", "damage", "dirt", "returns", "straw", "feeding", "cost"])
+    look_first: str = Field(description="Where a person looks first.")
+    groups: list[str] = Field(description="Crop groups that can have it; empty means every one.")
+    measured_as: str | None = Field(None, description="Field of `measured` that says it in percent.")
+    checks: list[Note] = Field(description="Mistakes that it may point to, ruled out before any setting.")
+    tell_tales: list[TellTaleOut]
+
+
+class SeverityOut(Part):
+    """A grade of severity."""
+
+    severity: int
+    text: str
+    amount: Amount = Field(description="What it stands for; 1 is the limit of what is tolerable.")
+
+
+class SymptomList(Answer):
+    """Every symptom that the next adjustment takes."""
+
+    symptoms: list[SymptomOut]
+    severities: list[SeverityOut]
     sources: list[Reference]
 
 

@@ -8,6 +8,7 @@ from service.api.answers_adjustment import (
     CheckDistanceOut,
     ExpectedEffectOut,
     LinkedSettingOut,
+    LookAtOut,
     NextAdjustmentAnswer,
     OperatingCheckOut,
     SameChangeOut,
@@ -18,7 +19,6 @@ from service.units import served
 from service.usecases.adjustment_types import (
     Alternative,
     Change,
-    CheckDistance,
     ExpectedEffect,
     LinkedChange,
     NextAdjustment,
@@ -41,7 +41,7 @@ def present_adjustment(answer: NextAdjustment, reader: Reader) -> NextAdjustment
             AlternativeOut(rank=rank, worthwhile=other.worthwhile, **_move(show, other))
             for rank, other in enumerate(answer.alternatives, first)
         ],
-        check_after=_distance(show, answer.check_after),
+        check_after=_distance(show, answer),
         crop=show.named(answer.crop, answer.crop_names),
         machine_class=show.named(answer.machine_class, answer.machine_names),
         priority=answer.priority,
@@ -78,6 +78,7 @@ def _change(show: Showing, change: Change) -> ChangeOut:
         reason=change.reason,
         step=show.amount(change.step, change.unit),
         steps=served(change.steps, "1"),
+        doubt=show.amount(change.doubt_pct, "%"),
         why=show.notes(change.why),
         effects=[_effect(show, effect) for effect in change.effects],
         equivalents=[_same(show, same) for same in change.same],
@@ -95,6 +96,7 @@ def _effect(show: Showing, effect: ExpectedEffect) -> ExpectedEffectOut:
         amount_now=show.amount(effect.amount_now, "1"),
         cost_change=show.amount(effect.cost_change_pct, "%"),
         row=effect.row,
+        overruled=effect.overruled,
         evidence=None if effect.proof is None else show.evidence_part(effect.proof),
     )
 
@@ -113,6 +115,10 @@ def _linked(show: Showing, linked: LinkedChange) -> LinkedSettingOut:
     )
 
 
-def _distance(show: Showing, check: CheckDistance) -> CheckDistanceOut:
+def _distance(show: Showing, answer: NextAdjustment) -> CheckDistanceOut:
+    check = answer.check_after
+    look_at = [
+        LookAtOut(outcome=one.outcome, name=show.name(one.names), where=show.name(one.where)) for one in answer.look_at
+    ]
     distance = show.estimate(check.value.value, check.low, check.high, check.value.unit)
-    return CheckDistanceOut(distance=distance, **show.evidence(check.proof))
+    return CheckDistanceOut(distance=distance, look_at=look_at, **show.evidence(check.proof))

@@ -5,20 +5,23 @@ Inside: which moves there are, and the choice among them. Outside: what a move d
 
 Stated optimisation: over every lever and every whole number of steps up to its most in one change,
 inside its room, maximise E[gain] - caution x sd[gain], gain = fall of sum_o w_o y_o as a share of
-it; advise the best if its expected gain reaches the least worth a change, else nothing.
+it; advise the best if its expected gain reaches the least worth a change and, where nothing is above
+its limit, the fall itself does, else nothing.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from service.domain.advice_history import CLOSE_STEPS, Room, room
-from service.domain.advice_model import gains
-from service.domain.advice_types import Belief, Choice, Gain, Lever, Move, Policy, Trial
+from service.domain.advice_model import effects, gains
+from service.domain.advice_types import Belief, Choice, Gain, Lever, Move, Policy, Position, Trial
 
 _SMALLEST = 0.5  # a shorter way to the end of the room is not worth a change
 
 
-def choose(belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], policy: Policy) -> Choice:
+def choose(
+    belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], policy: Policy, *, calm: bool = False
+) -> Choice:
     """Choose the next change.
 
     Parameters
@@ -30,7 +33,9 @@ def choose(belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], pol
     trials : Sequence[Trial]
         What was tried, oldest first.
     policy : Policy
-        Caution and the least gain.
+        Caution and the least that is worth a change.
+    calm : bool
+        Whether everything lies near its limit or below; then a saving must be worth it by itself.
 
     Returns
     -------
@@ -65,7 +70,7 @@ def choose(belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], pol
     rooms = [room(lever, trials) for lever in levers]
     here = tuple(lever.at_steps for lever in levers)
     ways = [(j, steps, "gain") for j, lever in enumerate(levers) for steps in _steps(lever, rooms[j])]
-    forced = _undo(belief, levers, trials, policy) or _inwards(levers, rooms)
+    forced = _undo(belief, levers, trials, policy, calm=calm) or _inwards(levers, rooms)
     if forced is not None:
         ways = [forced, *(way for way in ways if way[0] != forced[0])]
     if not ways:
@@ -78,10 +83,85 @@ def choose(belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], pol
     ranked = _best_of_each(moves[1:] if forced else moves)
     if forced is not None:
         return Choice(moves[0], ranked)
-    best = ranked[0]
-    if best.gain.mean < policy.least_gain:
+    if not worth(ranked[0].gain, policy, calm=calm):
         return Choice(None, ranked)
-    return Choice(best, ranked[1:])
+    return Choice(ranked[0], ranked[1:])
+
+
+def is_calm(belief: Belief, here: Position, told: Mapping[str, float], policy: Policy) -> bool:
+    """Whether everything that has a limit lies near it or below.
+
+    Parameters
+    ----------
+    belief : Belief
+        What is believed.
+    here : tuple of float
+        Where the levers stand, steps from the start. [1]
+    told : Mapping[str, float]
+        Amounts as they were told or measured, relative to what is tolerable; the others are those believed. [1]
+    policy : Policy
+        What counts as near, and which outcomes have no limit.
+
+    Returns
+    -------
+    bool
+        True if so; outcomes without weight do not count.
+
+    Raises
+    ------
+    OutOfRange
+        If a lever stands more than 40 steps from the start.
+
+    References
+    ----------
+    Definition; what is near is ours.
+
+    Examples
+    --------
+    >>> from service.domain.advice_model import believe
+    >>> from service.domain.advice_types import OutcomePrior
+    >>> prior = OutcomePrior("cracked", 1.0, 0.5, 0.1, (0.2,), (0.01,), (0.0,), (0.01,))
+    >>> belief = believe([prior], 100.0)
+    >>> is_calm(belief, (0.0,), {}, Policy()), is_calm(belief, (-4.0,), {}, Policy())
+    (False, True)
+    >>> is_calm(belief, (0.0,), {"cracked": 1.0}, Policy())
+    True
+    """
+    found = zip(effects(belief, here, here), belief.weights, strict=True)
+    return all(
+        told.get(effect.outcome, effect.amount_now) <= policy.near_limit
+        for effect, weight in found
+        if weight > 0 and effect.outcome not in policy.no_limit
+    )
+
+
+def worth(gain: Gain, policy: Policy, *, calm: bool) -> bool:
+    """Whether a gain is worth a change.
+
+    Parameters
+    ----------
+    gain : Gain
+        Expected gain.
+    policy : Policy
+        Least gain and least saving.
+    calm : bool
+        Whether nothing is wrong; then the saving itself must be worth it as well.
+
+    Returns
+    -------
+    bool
+        True if so.
+
+    References
+    ----------
+    A machine inside its limits is left alone; common practice.
+
+    Examples
+    --------
+    >>> worth(Gain(0.05, 0.1, 0.1), Policy(least_saving=0.2), calm=True)
+    False
+    """
+    return gain.mean >= policy.least_gain and (not calm or gain.saving >= policy.least_saving)
 
 
 def _steps(lever: Lever, free: Room) -> list[float]:
@@ -98,7 +178,7 @@ def _steps(lever: Lever, free: Room) -> list[float]:
 
 
 def _undo(
-    belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], policy: Policy
+    belief: Belief, levers: Sequence[Lever], trials: Sequence[Trial], policy: Policy, *, calm: bool
 ) -> tuple[int, float, str] | None:
     """Put back the last change if it still stands and failed, or is now believed to have."""
     last = trials[-1] if trials else None
@@ -110,9 +190,11 @@ def _undo(
     if not inside or abs(lever.at_steps - last.to_steps) > CLOSE_STEPS:
         return None
     back = (*here[:place], last.from_steps, *here[place + 1 :])
-    if last.verdict == "worse" or gains(belief, here, [back])[0].mean >= policy.least_undo_gain:
-        return place, last.from_steps - lever.at_steps, "undo"
-    return None
+    if last.verdict != "worse":
+        found = gains(belief, here, [back])[0]
+        if found.mean < policy.least_undo_gain or not worth(found, policy, calm=calm):
+            return None
+    return place, last.from_steps - lever.at_steps, "undo"
 
 
 def _inwards(levers: Sequence[Lever], rooms: Sequence[Room]) -> tuple[int, float, str] | None:

@@ -189,7 +189,7 @@ def gains(belief: Belief, here: Position, there: Sequence[Position]) -> list[Gai
     own = (cost**2 * np.expm1(variance)).sum(axis=1)
     both = (cost[0] * cost * np.expm1(shared)).sum(axis=1)
     sd = np.sqrt(np.maximum(own[0] + own - 2 * both, 0)) / whole
-    return [Gain(float(m), float(s)) for m, s in zip(mean[1:], sd[1:], strict=True)]
+    return [Gain(float(m), float(s), float(m) * whole) for m, s in zip(mean[1:], sd[1:], strict=True)]
 
 
 def effects(belief: Belief, here: Position, there: Position) -> list[Effect]:
@@ -214,7 +214,9 @@ def effects(belief: Belief, here: Position, there: Position) -> list[Effect]:
 
     Notes
     -----
-    Factors are medians with 80 % intervals; amounts and cost changes are means.
+    Factors are medians with 80 % intervals, amounts are means; a cost change is the weighted amount
+    now times factor - 1, so that its sign is that of the factor. What `gains` takes off beyond these is doubt:
+    the mean of a lognormal amount grows with its spread.
 
     References
     ----------
@@ -238,7 +240,7 @@ def effects(belief: Belief, here: Position, there: Position) -> list[Effect]:
             math.exp(ratio[o]),
             math.exp(ratio[o] - _Z80 * sd[o]),
             math.exp(ratio[o] + _Z80 * sd[o]),
-            float((cost[1, o] - cost[0, o]) / cost[0].sum()),
+            float(cost[0, o] * math.expm1(ratio[o]) / cost[0].sum()),
         )
         for o, name in enumerate(belief.outcomes)
     ]

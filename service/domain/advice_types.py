@@ -75,6 +75,28 @@ class ChangeSeen:
 
 
 @dataclass(frozen=True, slots=True)
+class KnownSign:
+    """A sign that is known: the log amount of an outcome goes this way by at least so much per step up.
+
+    Attributes
+    ----------
+    outcome : str
+        Its name.
+    lever : int
+        Place of the lever.
+    direction : int
+        1 if more of the lever is more of the outcome, -1 if it is less.
+    least_slope : float
+        Least size of the slope, >= 0.
+    """
+
+    outcome: str
+    lever: int
+    direction: Literal[-1, 1]
+    least_slope: float
+
+
+@dataclass(frozen=True, slots=True)
 class Seen:
     """Everything that was seen."""
 
@@ -119,10 +141,11 @@ class Effect:
 
 @dataclass(frozen=True, slots=True)
 class Gain:
-    """Expected fall of the weighted cost, as a share of the cost now, and its standard deviation."""
+    """Expected fall of the weighted cost, as a share of the cost now, its standard deviation, and the fall itself."""
 
     mean: float
     sd: float
+    saving: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,11 +172,14 @@ class Trial:
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """How to choose: share of the standard deviation taken off a gain, and the least gains worth an act."""
+    """How to choose: share of the standard deviation taken off a gain, and the least that is worth an act."""
 
     caution: float = 0.1
-    least_gain: float = 0.002  # of a change
+    least_gain: float = 0.002  # of a change, as a share of the cost now
     least_undo_gain: float = 0.005  # of putting the last change back
+    least_saving: float = 0.0  # of a change, as cost, where every amount is near its limit or below
+    near_limit: float = 1.1  # amounts up to here are near their limit
+    no_limit: tuple[str, ...] = ()  # outcomes that have none
 
 
 @dataclass(frozen=True, slots=True)

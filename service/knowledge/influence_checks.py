@@ -23,6 +23,8 @@ FIGURE_UNITS: Final = {
     "severity_log_sd": "1",
     "tell_tale_slope": "1",
     "tell_tale_slope_sd": "1",
+    "kept_share": "1",
+    "least_saving": "1",
 }
 
 
@@ -35,6 +37,7 @@ def influence_faults(tree: KnowledgeTree) -> Iterator[str]:
     yield from lever_faults(file, content, tree)
     yield from effect_gaps(file, content, tree)
     yield from pull_faults(file, content)
+    yield from pull_signs(file, content)
     yield from weight_faults(file, content)
     yield from method_faults(file, content)
 
@@ -72,6 +75,7 @@ def unknown_names(file: str, content: InfluenceFile, tree: KnowledgeTree) -> Ite
         used += [(place, "pulls", pull.setting, settings, "setting") for pull in tell.pulls]
         used.append((place, "symptom", tell.symptom, outcomes, "outcome"))
         used.append((place, "stop_when", tell.stop_when, outcomes, "outcome"))
+        used += [(place, "excludes", name, outcomes, "outcome") for name in tell.excludes]
         used.append((place, "check", tell.check, mistakes, "mistake"))
     for mistake in content.mistake:
         used += [(f"mistake {mistake.id}", "symptoms", name, outcomes, "outcome") for name in mistake.symptoms]
@@ -145,6 +149,18 @@ def pull_faults(file: str, content: InfluenceFile) -> Iterator[str]:
             if pull.direction != "spare" and (pull.setting, tell.symptom) not in stated:
                 text = f"{pull.setting} has no effect on {tell.symptom}"
                 yield fault(file, (f"tell_tale {tell.id}", "pulls"), text)
+
+
+def pull_signs(file: str, content: InfluenceFile) -> Iterator[str]:
+    """Yield a fault where a second sign asks for the way in which its symptom is known to grow."""
+    for tell in content.tell_tale:
+        for pull in tell.pulls:
+            for effect in content.effect:
+                if (effect.setting, effect.outcome) != (pull.setting, tell.symptom):
+                    continue
+                if effect.sign == {"up": 1, "down": -1, "spare": None}[pull.direction]:
+                    text = f"{pull.setting} {pull.direction} is known to raise {tell.symptom} by {effect.id}"
+                    yield fault(file, (f"tell_tale {tell.id}", "pulls"), text)
 
 
 def weight_faults(file: str, content: InfluenceFile) -> Iterator[str]:

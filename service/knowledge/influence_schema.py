@@ -5,7 +5,8 @@ Inside: shape, and rules that concern one entry alone. Outside: rules across ent
 
 An effect is a change of the natural logarithm of an amount for one step up of the setting, at the
 table's start: 0.10 is 10.5 % more. Curvature bends it: the effect of a step grows by this much for
-every step further up; a valley has no slope and a positive curvature.
+every step further up. A slope that would turn within a few steps is a valley; any other has a sign
+that is known, and advice keeps it until a machine's own history outweighs it.
 """
 
 from typing import Annotated, Literal
@@ -48,6 +49,9 @@ Condition = Literal[
 ]
 
 
+VALLEY_STEPS = 4  # a slope that turns nearer to the table's start than this has no sign of its own
+
+
 def _not_negative(value: float) -> float:
     if value < 0:
         raise ValueError("must not be negative")
@@ -80,6 +84,7 @@ class Outcome(Evidence):
 
     id: Slug
     names: LocalText
+    look: LocalText | None = None  # where a person looks first
     kind: Literal["loss", "damage", "dirt", "returns", "straw", "feeding", "cost"]
     usual: Annotated[Number, Field(gt=0)]  # amount to expect at the table's start, before anything is seen
     usual_log_sd: Annotated[Number, Field(gt=0)]
@@ -92,6 +97,8 @@ class Outcome(Evidence):
 
     @model_validator(mode="after")
     def _tolerable(self) -> "Outcome":
+        if self.symptom and (self.look is None or self.look.de is None):
+            raise ValueError("a symptom needs where to look first, in both languages")
         shared = self.tolerable_share is not None and self.tolerable_of is not None
         if self.measured_as is not None and shared == bool(self.tolerable_pct):
             raise ValueError("a measured outcome needs a share of a target or percentages by use, not both")
@@ -112,6 +119,13 @@ class Effect(Evidence):
     slope_sd: Spread
     curvature: Number = 0.0
     curvature_sd: Spread = 0.02
+
+    @property
+    def sign(self) -> Literal[-1, 0, 1]:
+        """1 if more of the setting is more of the outcome, -1 if it is less, 0 for a valley."""
+        if self.slope == 0 or abs(self.slope) < VALLEY_STEPS * abs(self.curvature):
+            return 0
+        return 1 if self.slope > 0 else -1
 
 
 class Unrelated(Evidence):
@@ -136,6 +150,7 @@ class TellTale(Evidence):
     id: Slug
     symptom: Slug
     pulls: list[Pull] = Field(default=[])
+    excludes: list[Slug] = Field(default=[])  # outcomes of which the sign says that they are not wrong
     check: Slug | None = None  # a mistake to rule out before any setting
     stop_when: Slug | None = None  # the outcome that says stop
 
@@ -173,6 +188,8 @@ class AdviceFigures(Entry):
     severity_log_sd: Figure  # of a severity told by a person
     tell_tale_slope: Figure  # a tell-tale's first move changes the log amount so much per step
     tell_tale_slope_sd: Figure
+    kept_share: Figure  # of its slope that a known sign keeps where the machine's history does not outweigh it
+    least_saving: Figure  # a change is worth while nothing is above its limit, in limits of a loss
 
 
 class InfluenceFile(Entry):

@@ -3,7 +3,7 @@
 Inside: a chosen move as the caller reads it. Outside: the choice (`domain.advice`).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from service.domain.advice_model import effects
@@ -15,7 +15,14 @@ from service.units import DECIMALS
 from service.usecases.adjustment_amounts import tolerable_pct
 from service.usecases.adjustment_model import TIME, pulls_of
 from service.usecases.adjustment_state import Knob, State
-from service.usecases.adjustment_types import AdjustmentQuestion, Change, ExpectedEffect, LinkedChange, SameChange
+from service.usecases.adjustment_types import (
+    AdjustmentQuestion,
+    Change,
+    ExpectedEffect,
+    LinkedChange,
+    LookAt,
+    SameChange,
+)
 from service.usecases.adjustment_values import turns
 from service.usecases.provenance import proof
 from service.usecases.settings_types import StartingSettings
@@ -23,6 +30,7 @@ from service.usecases.settings_types import StartingSettings
 _Z80 = 1.2815515655446004
 _UNCHANGED = 0.005  # factors nearer to 1 than this are not told as a change
 _COUNTS = 0.002  # share of the cost that makes an outcome a reason
+_REASONS = 3  # outcomes told as helped, and as many as harmed; all of them stand in the effects
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +68,7 @@ def change_of(frame: ChangeFrame, move: Move) -> Change:
     found = effects(frame.belief, here, there)
     after = _undone(frame, knob) if move.reason == "undo" else value_after(knob, move.steps)
     low, high = gain_interval_pct(move)
+    told = tuple(_told(frame, move, effect) for effect in found)
     return Change(
         setting=move.lever,
         names=knob.names,
@@ -73,11 +82,13 @@ def change_of(frame: ChangeFrame, move: Move) -> Change:
         gain_pct=100 * move.gain.mean,
         gain_low_pct=low,
         gain_high_pct=high,
-        why=tuple(_why(frame, move, found)),
-        effects=tuple(_told(frame, move.lever, effect) for effect in found),
+        doubt_pct=-100 * (move.gain.mean + sum(effect.cost_change for effect in found)),
+        why=(*_why(frame, move, found), *_overruled(knob, told)),
+        effects=told,
         same=tuple(_same(knob, after)),
         linked=tuple(_linked(frame, knob, after)),
         undo_when=tuple(_undo_when(frame, move, found)),
+        look_at=tuple(_look_at(frame, move, found)),
         lever=knob.entry.id,
         proof=proof(knob.entry),
     )
@@ -94,16 +105,24 @@ def _why(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[Messag
     for tell, pull in pulls_of(frame.state.tell_tales, move.lever):
         if pull.direction == ("up" if move.steps > 0 else "down"):
             yield Message("why.tell_tale", {"sign": Message(f"tell_tale.{tell.id}")})
-    for effect in sorted(found, key=lambda effect: effect.cost_change):
-        if abs(effect.cost_change) >= _COUNTS:
-            names = frame.influence.outcome(effect.outcome).names
+    ranked = sorted(found, key=lambda effect: effect.cost_change)
+    helped = [effect for effect in ranked if effect.cost_change <= -_COUNTS and effect.factor < 1]
+    harmed = [effect for effect in reversed(ranked) if effect.cost_change >= _COUNTS and effect.factor > 1]
+    for code, effects_told in (("why.helps", helped), ("why.costs", harmed)):
+        for effect in effects_told[:_REASONS]:
             change = Quantity(round(100 * abs(effect.factor - 1), 1), "%")
-            code = "why.helps" if effect.cost_change < 0 else "why.costs"
-            yield Message(code, {"outcome": names, "change": change})
+            yield Message(code, {"outcome": frame.influence.outcome(effect.outcome).names, "change": change})
 
 
-def _told(frame: ChangeFrame, setting: str, effect: Effect) -> ExpectedEffect:
-    row = frame.influence.effect(setting, effect.outcome, frame.start.machine_class, frame.crop.group)
+def _overruled(knob: Knob, told: Sequence[ExpectedEffect]) -> Iterator[Message]:
+    """Say where the machine's own history has turned the sign of the table."""
+    for effect in told:
+        if effect.overruled:
+            yield Message("why.history_overrules", {"setting": knob.names, "outcome": effect.names})
+
+
+def _told(frame: ChangeFrame, move: Move, effect: Effect) -> ExpectedEffect:
+    row = frame.influence.effect(move.lever, effect.outcome, frame.start.machine_class, frame.crop.group)
     known = row or (None if effect.outcome == TIME else frame.influence.file.unrelated)
     moved = effect.factor - 1
     direction = "unchanged" if abs(moved) < _UNCHANGED else "rises" if moved > 0 else "falls"
@@ -117,6 +136,7 @@ def _told(frame: ChangeFrame, setting: str, effect: Effect) -> ExpectedEffect:
         amount_now=effect.amount_now,
         cost_change_pct=100 * effect.cost_change,
         row=row.id if row is not None else None,
+        overruled=row is not None and direction != "unchanged" and row.sign * move.steps * moved < 0,
         proof=proof(known) if known is not None else None,
     )
 
@@ -140,6 +160,17 @@ def _linked(frame: ChangeFrame, knob: Knob, after: float) -> Iterator[LinkedChan
     yield LinkedChange(answer.id, answer.unit, now, min(max(kept, answer.low), answer.high))
 
 
+def _look_at(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[LookAt]:
+    """Yield what the change should help most and what it should harm most, with the place to look."""
+    best, worst = (pick(found, key=lambda effect: effect.cost_change) for pick in (min, max))
+    stops = [tell.stop_when for tell, _ in pulls_of(frame.state.tell_tales, move.lever)]
+    names = [best.outcome if best.cost_change < 0 else None, worst.outcome if worst.cost_change > 0 else None, *stops]
+    for name in dict.fromkeys(name for name in names if name is not None):
+        outcome = frame.influence.outcome(name)
+        if outcome.look is not None:
+            yield LookAt(name, outcome.names, outcome.look)
+
+
 def _undo_when(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[Message]:
     if move.reason == "undo":
         return
@@ -155,14 +186,18 @@ def _undo_when(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[
 
 
 def _limit(frame: ChangeFrame, move: Move, worst: Effect, found: list[Effect]) -> Message:
-    """Say from which amount a side effect eats what the others gain."""
+    """Say from which amount a side effect eats what the others gain, or is more than the change should bring."""
     outcome = frame.influence.outcome(worst.outcome)
     tolerable = tolerable_pct(outcome, frame.crop, frame.question.conditions.use)
-    gained = move.gain.mean + worst.cost_change  # by the others, as a share of the cost now
+    gained = worst.cost_change - sum(
+        effect.cost_change for effect in found
+    )  # by the others, as a share of the cost now
     if tolerable is None or gained <= 0:
         return Message("undo.side_effect", {"outcome": outcome.names})
     weights = {name: float(weight) for name, weight in zip(frame.belief.outcomes, frame.belief.weights, strict=True)}
     cost = sum(weights[effect.outcome] * effect.amount_now for effect in found)
-    amount = worst.amount_now + gained * cost / weights[worst.outcome]
-    limit = Quantity(round(amount * tolerable, 2), "%")
-    return Message("undo.side_effect_over", {"outcome": outcome.names, "limit": limit})
+    eaten = worst.amount_now + gained * cost / weights[worst.outcome]
+    brought = max(worst.amount_now * worst.factor_high, 1.0)  # up to its limit it is not too much
+    limit = Quantity(round(min(eaten, brought) * tolerable, 2), "%")
+    code = "undo.side_effect_over" if eaten <= brought else "undo.side_effect_unexpected"
+    return Message(code, {"outcome": outcome.names, "limit": limit})

@@ -1,13 +1,13 @@
 """From the influence table to plain numbers: what is believed before anything is seen, what a sign means.
 
-Inside: priors of every outcome for the levers of a machine, second signs as slopes. Outside: the
+Inside: priors of every outcome for the levers of a machine, signs that are known, second signs as slopes. Outside: the
 learning and the choice (`domain`), units and words.
 """
 
 import math
 from collections.abc import Sequence
 
-from service.domain.advice_types import OutcomePrior, Position, SlopeSeen
+from service.domain.advice_types import KnownSign, OutcomePrior, Policy, Position, SlopeSeen
 from service.knowledge.influence import InfluenceTable
 from service.knowledge.influence_schema import Effect, Outcome, Pull, TellTale
 
@@ -15,6 +15,11 @@ SPEED, TIME = "ground_speed", "time_per_area"
 _EXACT = 1e-4  # what arithmetic says is not learnt
 _SPARED_SD = 0.05  # a sign that clears a setting says so more surely than one that accuses it
 _SIGN = {"up": -1.0, "down": 1.0, "spare": 0.0}  # slope of the outcome when moving this way helps
+
+
+def policy(influence: InfluenceTable) -> Policy:
+    """Return how to choose, with the table's least saving."""
+    return Policy(least_saving=influence.file.method.least_saving.value, no_limit=(TIME,))
 
 
 def outcome_priors(
@@ -47,6 +52,27 @@ def sign_slopes(
                 slope = _SIGN[pull.direction] * pull.share * method.tell_tale_slope.value
                 spread = _SPARED_SD if pull.direction == "spare" else method.tell_tale_slope_sd.value
                 found.append(SlopeSeen(tell.symptom, here, place[pull.setting], slope, spread))
+    return tuple(found)
+
+
+def known_signs(
+    influence: InfluenceTable,
+    outcomes: Sequence[str],
+    levers: Sequence[str],
+    machine_class: str,
+    group: str,
+    tell_tales: Sequence[TellTale],
+) -> tuple[KnownSign, ...]:
+    """Return the signs that the table knows; where a second sign clears a setting, its effect may be nothing."""
+    share = influence.file.method.kept_share.value
+    spared = {(tell.symptom, pull.setting) for tell in tell_tales for pull in tell.pulls if pull.direction == "spare"}
+    found = []
+    for outcome in outcomes:
+        for place, lever in enumerate(levers):
+            effect = influence.effect(lever, outcome, machine_class, group)
+            if effect is not None and effect.sign != 0:
+                least = 0.0 if (outcome, lever) in spared else share * abs(effect.slope)
+                found.append(KnownSign(outcome, place, effect.sign, least))
     return tuple(found)
 
 

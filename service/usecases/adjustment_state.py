@@ -26,6 +26,7 @@ from service.usecases.settings_types import SettingAnswer, StartingSettings
 _BELIEVED = 8.0  # steps outside the envelope that the model still speaks of
 _EFFECT_LOG: dict[Verdict, float] = {"better": -0.12, "same": 0.0, "worse": 0.12}
 _EFFECT_LOG_SD = 0.12
+_NOTHING = Amounts({}, (), (), ())
 _ABSENT_SD = 2.0  # not being told of something is half as sure as being told
 
 
@@ -89,7 +90,8 @@ def read_state(table: KnowledgeTable, question: AdjustmentQuestion, start: Start
     outcomes = tuple(outcome for outcome in influence.outcomes if not outcome.groups or crop.group in outcome.groups)
     told = read_symptoms(influence, outcomes, question.symptoms, "symptoms")
     amounts = amounts_of(outcomes, crop, use, question.measured, told, "measured")
-    tells = tuple(influence.tell_tale(symptom.tell_tale) for symptom in told if symptom.tell_tale is not None)
+    signs = [influence.tell_tale(symptom.tell_tale) for symptom in told if symptom.tell_tale is not None]
+    tells = tuple(tell for tell in signs if not _denied(tell, amounts))
     steps = _replayed(levers, knobs, question.history)
     weights = influence.weights(question.conditions.priority)
     times = [_both_times(influence, outcomes, crop, use, past, k) for k, past in enumerate(question.history)]
@@ -99,12 +101,17 @@ def read_state(table: KnowledgeTable, question: AdjustmentQuestion, start: Start
         for past, judged, step in zip(question.history, verdicts, steps, strict=True)
     )
     here = tuple(lever.at_steps for lever in levers)
-    seen = _seen(influence, outcomes, here, amounts, steps, times, verdicts)
+    trusted = [
+        (_NOTHING, _NOTHING) if _clash(past, both, weights) else both
+        for past, both in zip(question.history, times, strict=True)
+    ]
+    seen = _seen(influence, outcomes, here, amounts, steps, trusted, verdicts)
     slopes = sign_slopes(influence, tells, [lever.name for lever in levers], here)
     contradictions = (
         *_outside(knobs),
         *_history_gaps(table, question.history, steps),
         *_effect_against_figures(table, question.history, times, weights),
+        *_signs_denied(influence, signs, amounts),
         *amounts.contradictions,
     )
     seen = Seen(seen.levels, slopes, seen.changes)
@@ -219,16 +226,34 @@ def _history_gaps(table: KnowledgeTable, history: Sequence[PastChange], steps: S
             yield Message("contradiction.history_gap", facts)
 
 
+def _denied(tell: TellTale, amounts: Amounts) -> list[str]:
+    """Outcomes that are told to be wrong although the sign says that they are not."""
+    return [name for name in tell.excludes if amounts.by_outcome.get(name, 0.0) > 1]
+
+
+def _signs_denied(influence: InfluenceTable, signs: Sequence[TellTale], amounts: Amounts) -> Iterator[Message]:
+    for tell in signs:
+        for name in _denied(tell, amounts):
+            facts = {"sign": Message(f"tell_tale.{tell.id}"), "outcome": influence.outcome(name).names}
+            yield Message("contradiction.sign_against_symptom", facts)
+
+
+def _clash(past: PastChange, times: tuple[Amounts, Amounts], weights: Mapping[str, float]) -> bool:
+    """Whether the effect told and the amounts before and after say opposite things; the effect is taken then."""
+    before, after = (amounts.by_outcome for amounts in times)
+    if past.effect is None or not before.keys() & after.keys():
+        return False
+    return {past.effect, verdict(before, after, weights)} == {"better", "worse"}
+
+
 def _effect_against_figures(
     table: KnowledgeTable,
     history: Sequence[PastChange],
     times: Sequence[tuple[Amounts, Amounts]],
     weights: Mapping[str, float],
 ) -> Iterator[Message]:
-    for past, (before, after) in zip(history, times, strict=True):
-        if past.effect is None or not before.by_outcome.keys() & after.by_outcome.keys():
-            continue
-        if {past.effect, verdict(before.by_outcome, after.by_outcome, weights)} == {"better", "worse"}:
+    for past, both in zip(history, times, strict=True):
+        if _clash(past, both, weights):
             facts: dict[str, object] = {
                 "setting": table.vocabulary[past.setting].names,
                 "effect": Message(f"effect.{past.effect}"),

@@ -88,8 +88,8 @@ class ExpectedEffect:
 
     `change_pct` is of its present amount, with its 80 % interval; `amount_now` is relative to what is
     tolerable; `cost_change_pct` is its share in the change of the weighted cost, negative is good.
-    `row` is the influence row, None where the table says there is no effect; `proof` says how that is
-    known, None for what arithmetic says.
+    `row` is the influence row, None where the table says there is no effect; `overruled` says that the
+    machine's own history turned its sign; `proof` says how the row is known, None for what arithmetic says.
     """
 
     outcome: str
@@ -101,6 +101,7 @@ class ExpectedEffect:
     amount_now: float
     cost_change_pct: float
     row: str | None
+    overruled: bool
     proof: Proof | None
 
 
@@ -124,11 +125,20 @@ class SameChange:
 
 
 @dataclass(frozen=True, slots=True)
+class LookAt:
+    """What to look at after the change, and where."""
+
+    outcome: str
+    names: LocalText
+    where: LocalText
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """One change of one setting, what it is expected to do, and when to take it back.
 
     The gain is the expected fall of the weighted cost as percent of the cost now, with its 80 %
-    interval.
+    interval; `doubt_pct` is what is taken off it for not knowing the effects exactly.
     """
 
     setting: str
@@ -143,11 +153,13 @@ class Change:
     gain_pct: float
     gain_low_pct: float
     gain_high_pct: float
+    doubt_pct: float
     why: tuple[Message, ...]
     effects: tuple[ExpectedEffect, ...]
     same: tuple[SameChange, ...]
     linked: tuple[LinkedChange, ...]
     undo_when: tuple[Message, ...]
+    look_at: tuple[LookAt, ...]
     lever: str
     proof: Proof
 
@@ -194,6 +206,7 @@ class NextAdjustment:
     change: Change | None
     alternatives: tuple[Alternative, ...]
     check_after: CheckDistance
+    look_at: tuple[LookAt, ...]
     crop: str
     crop_names: LocalText
     machine_class: str

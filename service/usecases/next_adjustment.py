@@ -7,15 +7,16 @@ the question (`adjustment_state`), the belief (`adjustment_model`, `domain.advic
 
 from collections.abc import Iterator
 
-from service.domain.advice import choose
+from service.domain.advice import choose, is_calm, worth
 from service.domain.advice_model import believe, learn
+from service.domain.advice_signs import settle
 from service.domain.advice_types import Choice, Policy
 from service.domain.types import Message, Quantity
 from service.knowledge.influence import InfluenceTable
 from service.knowledge.table import KnowledgeTable
 from service.usecases.adjustment_change import ChangeFrame, change_of, gain_interval_pct, value_after
 from service.usecases.adjustment_checks import operating_checks
-from service.usecases.adjustment_model import outcome_priors
+from service.usecases.adjustment_model import SPEED, known_signs, outcome_priors, policy
 from service.usecases.adjustment_state import State, read_state
 from service.usecases.adjustment_types import (
     AdjustmentQuestion,
@@ -30,7 +31,6 @@ from service.usecases.adjustment_values import in_metric
 from service.usecases.provenance import proof
 from service.usecases.starting_settings import recommend
 
-POLICY = Policy()
 CAUTIONS = (
     "caution.machine_manual_first",
     "caution.stop_before_reaching_in",
@@ -54,17 +54,22 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
     start = recommend(table, question.conditions)
     question = in_metric(table, start, crop.group, question)
     state = read_state(table, question, start)
-    speed = next(knob for knob in state.knobs if knob.answer.id == "ground_speed")
+    speed = next(knob for knob in state.knobs if knob.answer.id == SPEED)
+    names = [lever.name for lever in state.levers]
     priors = outcome_priors(
         influence,
-        [lever.name for lever in state.levers],
+        names,
         start.machine_class,
         crop.group,
         question.conditions.priority,
         speed.step / speed.answer.start,
     )
-    belief = learn(believe(priors, influence.file.method.start_sd.value), state.seen)
-    choice = choose(belief, state.levers, state.trials, POLICY)
+    learnt = learn(believe(priors, influence.file.method.start_sd.value), state.seen)
+    signs = known_signs(influence, learnt.outcomes, names, start.machine_class, crop.group, state.tell_tales)
+    belief = settle(learnt, signs, state.levers, state.trials).belief
+    how = policy(influence)
+    calm = is_calm(belief, state.here, state.amounts.by_outcome, how)
+    choice = choose(belief, state.levers, state.trials, how, calm=calm)
     checks = operating_checks(influence, question, start, crop, state)
     frame = ChangeFrame(influence, crop, question, start, state, belief)
     change = change_of(frame, choice.best) if choice.best is not None else None
@@ -72,11 +77,12 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
     distance = _distance(influence)
     return NextAdjustment(
         kind=kind,
-        say=_say(kind, checks, change, choice, distance.value),
+        say=_say(kind, checks, change, _leaving(choice, calm=calm), distance.value),
         checks=checks,
         change=change,
-        alternatives=tuple(_alternatives(state, choice)),
+        alternatives=tuple(_alternatives(state, choice, how, calm=calm)),
         check_after=distance,
+        look_at=() if change is None else change.look_at,
         crop=crop.id,
         crop_names=crop.names,
         machine_class=start.machine_class,
@@ -96,24 +102,43 @@ def _distance(influence: InfluenceTable) -> CheckDistance:
 
 
 def _say(
-    kind: Kind, checks: tuple[OperatingCheck, ...], change: Change | None, choice: Choice, distance: Quantity
+    kind: Kind, checks: tuple[OperatingCheck, ...], change: Change | None, leaving: str, distance: Quantity
 ) -> Message:
-    if kind == "check":
-        return Message("adjust.check_first", {"check": checks[0].what})
-    if change is None:
-        return Message("adjust.leave_exhausted" if choice.exhausted else "adjust.leave", {"distance": distance})
-    facts = {
-        "setting": change.names,
-        "from": Quantity(change.from_value, change.unit),
-        "to": Quantity(change.to_value, change.unit),
-        "distance": distance,
-    }
-    return Message(f"adjust.{change.reason}_{change.direction}", facts)
+    then = None if change is None else _change_in_words(change, distance)
+    if kind != "check":
+        return Message(leaving) if then is None else then
+    first = checks[0]
+    if then is None:
+        return Message("adjust.check_first", {"check": first.what})
+    if change is not None and (first.code, change.setting) == ("ground_speed_out_of_range", SPEED):
+        return then  # the same thing, with figures
+    return Message("adjust.check_then", {"check": first.what, "change": then})
 
 
-def _alternatives(state: State, choice: Choice) -> Iterator[Alternative]:
+def _change_in_words(change: Change, distance: Quantity) -> Message:
+    ends = {"from": Quantity(change.from_value, change.unit), "to": Quantity(change.to_value, change.unit)}
+    facts: dict[str, object] = {"setting": change.names, "distance": distance, **ends}
+    if change.reason == "undo":
+        return Message("adjust.undo", facts)
+    if change.reason == "outside_envelope":
+        return Message(f"adjust.outside_envelope_{change.direction}", facts)
+    facts["way"] = Message(f"way.{change.setting}_{change.direction}")
+    if not change.same:
+        return Message("adjust.change", facts)
+    turns = {"turns_from": change.same[0].from_value, "turns_to": change.same[0].to_value}
+    return Message("adjust.change_turns", {**facts, **turns})
+
+
+def _leaving(choice: Choice, *, calm: bool) -> str:
+    """Return the code of why the settings are left alone."""
+    if choice.exhausted:
+        return "adjust.leave_exhausted"
+    return "adjust.leave_near_target" if calm else "adjust.leave"
+
+
+def _alternatives(state: State, choice: Choice, how: Policy, *, calm: bool) -> Iterator[Alternative]:
     knobs = {knob.answer.id: knob for knob in state.knobs}
-    for move in choice.others:
+    for move in (move for move in choice.others if move.gain.mean > 0):
         knob = knobs[move.lever]
         low, high = gain_interval_pct(move)
         yield Alternative(
@@ -126,7 +151,7 @@ def _alternatives(state: State, choice: Choice) -> Iterator[Alternative]:
             gain_pct=100 * move.gain.mean,
             gain_low_pct=low,
             gain_high_pct=high,
-            worthwhile=move.gain.mean >= POLICY.least_gain,
+            worthwhile=worth(move.gain, how, calm=calm),
             lever=knob.entry.id,
             proof=proof(knob.entry),
         )

@@ -10,6 +10,7 @@ QUERY = {"crop": "wheat", "machine_class": "hybrid", "grain_moisture_pct": "14",
 BODY = {"crop": "wheat", "machine_class": "hybrid", "grain_moisture_pct": 14, "yield_t_ha": 8}
 CACHED = ["/v1", "/v1/crops", "/v1/crops/wheat", "/v1/machine-classes", "/v1/sources", "/v1/knowledge"]
 CACHED += ["/v1/relearn-tasks"]
+CACHED += ["/v1/symptoms"]
 CACHED += ["/v1/starting-settings?" + "&".join(f"{name}={value}" for name, value in QUERY.items())]
 PLAIN = {"accept-encoding": "identity"}
 

@@ -18,6 +18,7 @@ ADDRESSES = [
     "/v1/crops/wheat",
     "/v1/machine-classes",
     "/v1/relearn-tasks",
+    "/v1/symptoms",
     "/v1/sources",
     "/v1/knowledge",
     "/healthz",

@@ -38,6 +38,7 @@ QUESTIONS: list[tuple[str, str, Any]] = [
     ("GET", "/v1/crops/soybean", None),
     ("GET", "/v1/crops/maize", None),
     ("GET", "/v1/machine-classes", None),
+    ("GET", "/v1/symptoms", None),
     ("GET", "/v1/sources", None),
     ("GET", "/v1/knowledge", None),
 ]

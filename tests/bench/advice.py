@@ -25,14 +25,15 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from service.domain.advice import choose
+from service.domain.advice import choose, is_calm
 from service.domain.advice_history import replay, verdict
 from service.domain.advice_model import believe, learn
 from service.domain.advice_scale import severity_log_amount
-from service.domain.advice_types import Belief, LevelSeen, Lever, Move, Policy, Seen, Trial
+from service.domain.advice_signs import settle
+from service.domain.advice_types import Belief, LevelSeen, Lever, Move, Seen, Trial
 from service.knowledge.influence import InfluenceTable
 from service.knowledge.load import load_table
-from service.usecases.adjustment_model import outcome_priors, sign_slopes
+from service.usecases.adjustment_model import known_signs, outcome_priors, policy, sign_slopes
 from tests.bench.advice_world import GRADED, LEVERS, OUTCOMES, SETTINGS, WISHES, Array, World, draw
 
 CHANGES = 8
@@ -67,7 +68,7 @@ class Adviser:
     def __init__(self, influence: InfluenceTable, *, by_eye: bool = False) -> None:
         self.influence = influence
         self.by_eye = by_eye
-        self.policy = Policy()
+        self.policy = policy(influence)
         self._beliefs: dict[tuple[str, str], Belief] = {}
 
     def next(
@@ -90,7 +91,11 @@ class Adviser:
         for t, step in zip(tried, steps, strict=True):
             levels += self._levels(step.before, t.before)
         seen = Seen(tuple(levels), sign_slopes(self.influence, tells, names, here))
-        choice = choose(learn(self._belief(world, names), seen), levers, trials, self.policy)
+        learnt = learn(self._belief(world, names), seen)
+        signs_known = known_signs(self.influence, OUTCOMES, names, world.machine_class, GROUP, tells)
+        belief = settle(learnt, signs_known, levers, trials).belief
+        calm = is_calm(belief, here, amounts, self.policy)
+        choice = choose(belief, levers, trials, self.policy, calm=calm)
         return (names.index(choice.best.lever), choice.best) if choice.best else None
 
     def _belief(self, world: World, names: tuple[str, ...]) -> Belief:

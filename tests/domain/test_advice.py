@@ -158,11 +158,27 @@ class TestForecast:
         got = (found.factor_low, found.factor, found.factor_high)
         assert got == pytest.approx((low, middle, high), rel=0.01)
 
-    def test_cost_changes_add_up_to_the_gain(self) -> None:
-        belief = believe(PRIORS, 1.0)
+    def test_cost_changes_add_up_to_the_gain_but_for_the_doubt(self) -> None:
         here, there = (0.0, 0.0, 0.0), (1.0, -1.0, 2.0)
-        total = sum(effect.cost_change for effect in effects(belief, here, there))
-        assert total == pytest.approx(-gains(belief, here, [there])[0].mean)
+        doubts = []
+        for spread in (0.12, 0.0012):
+            priors = [replace(p, slope_sd=(spread,) * 3, curvature_sd=(spread / 10,) * 3) for p in PRIORS]
+            belief = believe(priors, WIDE)
+            total = sum(effect.cost_change for effect in effects(belief, here, there))
+            doubts.append(-total - gains(belief, here, [there])[0].mean)
+        assert doubts[0] > 0.01  # the mean of a lognormal amount grows with its spread
+        assert doubts[1] == pytest.approx(0.0, abs=1e-4)
+
+    def test_a_cost_change_has_the_sign_of_its_factor(self) -> None:
+        for effect in effects(believe(PRIORS, 1.0), (2.0, 0.0, -1.0), (3.0, 0.0, -1.0)):
+            assert effect.cost_change * (effect.factor - 1) >= 0
+
+    def test_a_saving_is_the_gain_times_the_cost(self) -> None:
+        belief = believe(PRIORS, 1.0)
+        here = (0.0, 0.0, 0.0)
+        cost = sum(w * e.amount_now for w, e in zip(belief.weights, effects(belief, here, here), strict=True))
+        found = gains(belief, here, [(-1.0, 0.0, 0.0)])[0]
+        assert found.saving == pytest.approx(found.mean * cost)
 
     def test_staying_gains_nothing(self) -> None:
         here = (1.0, -2.0, 0.5)

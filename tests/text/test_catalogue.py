@@ -104,6 +104,7 @@ def table_codes() -> set[str]:
     assert table.relearn is not None
     careful = [*table.relearn.state, *table.relearn.task]
     codes |= {f"caution.{code}" for entry in careful for code in entry.cautions}
+    codes |= {f"way.{lever.setting}_{way}" for lever in table.influence.file.lever for way in ("up", "down")}
     return codes | {f"{item.list}.{item.code}" for item in table.responses.checklist}
 
 

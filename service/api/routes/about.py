@@ -34,6 +34,7 @@ LINKS = (
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
     ("relearn-tasks", "/v1/relearn-tasks"),
+    ("symptoms", "/v1/symptoms"),
     ("sources", "/v1/sources"),
     ("knowledge", "/v1/knowledge"),
     ("problems", "/problems"),

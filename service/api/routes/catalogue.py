@@ -1,4 +1,4 @@
-"""The knowledge table: crops, machine classes, sources, revision."""
+"""The knowledge table: crops, machine classes, symptoms, sources, revision."""
 
 from typing import Annotated
 
@@ -13,6 +13,7 @@ from service.api.present_catalogue import (
     present_machine_classes,
     present_sources,
 )
+from service.api.present_symptoms import present_symptoms
 from service.api.reader import AnyReader, reply
 from service.api.strict_route import StrictRoute
 
@@ -56,6 +57,18 @@ async def get_crop(
 async def list_machine_classes(reader: AnyReader) -> Response:
     """Threshing principles, size bands, default dimensions and sieve designs."""
     return reply(reader, present_machine_classes(reader))
+
+
+@router.get(
+    "/symptoms",
+    operation_id="listSymptoms",
+    summary="Symptoms that the next adjustment takes, and where to look first",
+    response_model=out.SymptomList,
+    responses=cacheable(),
+)
+async def list_symptoms(reader: AnyReader) -> Response:
+    """What can be reported as wrong, where a person looks first, second signs of its cause, and what grades mean."""
+    return reply(reader, present_symptoms(reader))
 
 
 @router.get(
