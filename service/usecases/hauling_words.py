@@ -65,10 +65,10 @@ def bottleneck(best: Plan, yield_t_ha: float) -> Message:
 def formula_words(terms: Terms) -> Message:
     """Whether a formula reaches this case, and what it assumes."""
     gap = formula_gap(terms.work, [one.capacity_t for one in terms.haulers])
-    # a store that is too narrow only for many haulers leaves the formula to the few
-    if gap is None or (gap == "store" and formula_gap(terms.work, [terms.haulers[0].capacity_t]) is None):
+    if gap is None:
         return Message("haul.formula_applies", {"variation": Quantity(100 * terms.work.variation, "%")})
-    return Message(f"haul.formula_{gap}")
+    # a store that is too narrow for many haulers leaves the formula to the few
+    return Message(f"haul.formula_{gap}", {"places": terms.work.store_places} if gap == "store" else {})
 
 
 def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:

@@ -9,6 +9,7 @@ import pytest
 
 from service.api.app import create_app
 from service.api.limits import TWINS
+from service.api.requests_hauling import HaulerRequest
 from service.api.requests_speed import DropTestRequest
 from service.api.requests_window import WeatherRequest
 from service.config import Settings
@@ -273,8 +274,8 @@ def test_a_field_and_its_twin_exclude_each_other_and_name_both(
         assert [item["pointer"] for item in problem["errors"]] == ["/pairs/0/measured_loss_kg_ha", f"/pairs/0/{name}"]
         asked.add(name)
     # those of a drop test are asked in test_working_speed.py, the columns of the weather in test_harvest_window.py,
-    # those of trays in test_residue.py
-    within = (DropTestRequest, WeatherRequest)
+    # those of trays in test_residue.py, those of a hauler in test_hauling.py
+    within = (DropTestRequest, WeatherRequest, HaulerRequest)
     inner = {"area_ft2", "positions_ft", "swath_spacings_ft"}
     inner |= {name for name in TWINS if any(name in one.model_fields for one in within)}
     assert asked | inner == set(TWINS)

@@ -210,6 +210,14 @@ def test_a_field_and_its_twin_exclude_each_other(name: str, ask: Any, refused: A
     assert {item["pointer"] for item in problem["errors"]} == {f"/{metric}", f"/{name}"}
 
 
+@pytest.mark.parametrize("name", sorted(name for name in TWINS if name in HaulerRequest.model_fields))
+def test_a_field_of_a_hauler_and_its_twin_exclude_each_other(name: str, ask: Any, refused: Any) -> None:
+    both = {"capacity_t": 18.0, name: 700.0, "hauler_cost_per_h": 75.0}
+    problem = refused(ask("POST", PLAN, json=TRUCKS | {"haulers": [both]}), 422)
+    assert problem["code"] == "contradiction"
+    assert {item["pointer"] for item in problem["errors"]} == {"/haulers/0/capacity_t", f"/haulers/0/{name}"}
+
+
 def number(field: str) -> st.SearchStrategy[float]:
     limit = LIMITS[field]
     return st.one_of(st.floats(limit.low, limit.high), st.sampled_from([limit.low, limit.high]))

@@ -131,7 +131,7 @@ def test_the_formula_is_that_of_the_chain() -> None:
     [
         ({}, "haul.formula_several_tanks"),
         ({"haulers": (Haulers(capacity_t=8.0, hauler_count=1), Haulers(capacity_t=9.0))}, "haul.formula_mixed"),
-        (ONE_TANK | {"store_places": 1}, "haul.formula_applies"),
+        (ONE_TANK | {"store_places": 1}, "haul.formula_store"),
     ],
 )
 def test_where_no_formula_reaches_the_simulation_goes_on(change: dict[str, object], code: str) -> None:
