@@ -83,7 +83,7 @@ def choose(
     ranked = _best_of_each(moves[1:] if forced else moves)
     if forced is not None:
         return Choice(moves[0], ranked)
-    if not worth(ranked[0].gain, policy, calm=calm):
+    if not worth(ranked[0].gain, policy, calm=calm, first=not trials):
         return Choice(None, ranked)
     return Choice(ranked[0], ranked[1:])
 
@@ -135,7 +135,7 @@ def is_calm(belief: Belief, here: Position, told: Mapping[str, float], policy: P
     )
 
 
-def worth(gain: Gain, policy: Policy, *, calm: bool) -> bool:
+def worth(gain: Gain, policy: Policy, *, calm: bool, first: bool) -> bool:
     """Whether a gain is worth a change.
 
     Parameters
@@ -146,6 +146,8 @@ def worth(gain: Gain, policy: Policy, *, calm: bool) -> bool:
         Least gain and least saving.
     calm : bool
         Whether nothing is wrong; then the saving itself must be worth it as well.
+    first : bool
+        Whether nothing was tried yet; it takes more to begin than to go on.
 
     Returns
     -------
@@ -158,10 +160,11 @@ def worth(gain: Gain, policy: Policy, *, calm: bool) -> bool:
 
     Examples
     --------
-    >>> worth(Gain(0.05, 0.1, 0.1), Policy(least_saving=0.2), calm=True)
+    >>> worth(Gain(0.05, 0.1, 0.1), Policy(least_saving=0.2), calm=True, first=False)
     False
     """
-    return gain.mean >= policy.least_gain and (not calm or gain.saving >= policy.least_saving)
+    least = policy.least_first_saving if first else policy.least_saving
+    return gain.mean >= policy.least_gain and (not calm or gain.saving >= least)
 
 
 def _steps(lever: Lever, free: Room) -> list[float]:
@@ -192,7 +195,7 @@ def _undo(
     back = (*here[:place], last.from_steps, *here[place + 1 :])
     if last.verdict != "worse":
         found = gains(belief, here, [back])[0]
-        if found.mean < policy.least_undo_gain or not worth(found, policy, calm=calm):
+        if found.mean < policy.least_undo_gain or not worth(found, policy, calm=calm, first=False):
             return None
     return place, last.from_steps - lever.at_steps, "undo"
 

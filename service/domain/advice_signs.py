@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import nnls
 
-from service.domain.advice_types import Array, Belief, KnownSign, Lever, Trial
+from service.domain.advice_model import learn
+from service.domain.advice_types import Array, Belief, KnownSign, Lever, Seen, Trial
 from service.domain.ranges import within
 
 _SURE_Z = 1.2815515655446004  # normal quantile of 0.90: how sure history must be to outweigh a sign
@@ -38,13 +39,24 @@ class Settled:
     outweighed: tuple[KnownSign, ...]
 
 
-def settle(belief: Belief, signs: Sequence[KnownSign], levers: Sequence[Lever], trials: Sequence[Trial]) -> Settled:
-    """Keep every known sign but those that the history of their own lever outweighs.
+def settle(
+    prior: Belief,
+    now: Seen,
+    past: Seen,
+    signs: Sequence[KnownSign],
+    levers: Sequence[Lever],
+    trials: Sequence[Trial],
+) -> Settled:
+    """Learn with every known sign kept but those that the history of their own lever outweighs.
 
     Parameters
     ----------
-    belief : Belief
-        After learning, with the levers in the same order.
+    prior : Belief
+        Before anything is seen, with the levers in the same order.
+    now : Seen
+        What is seen where the levers stand.
+    past : Seen
+        What was seen before.
     signs : Sequence[KnownSign]
         Signs that are known, each pair of outcome and lever at most once.
     levers : Sequence[Lever]
@@ -60,31 +72,33 @@ def settle(belief: Belief, signs: Sequence[KnownSign], levers: Sequence[Lever], 
     Raises
     ------
     OutOfRange
-        If a sign asks for a least slope below 0.
+        If a standard deviation is not above 0, a position is more than 40 steps away, or a sign asks
+        for a least slope below 0.
 
     Notes
     -----
-    Without a change of its own lever in the history, no sign is outweighed, however little it suits
-    one look at the field.
+    Signs are kept once before the history comes in, so that only the history can outweigh them: one
+    look at one place never does. Nor does a change that does not lead to where the levers stand.
 
     References
     ----------
-    None; bookkeeping around `keep_signs` and `outweighed`.
+    Linear Bayesian regression under inequalities; `keep_signs`, `outweighed`.
 
     Examples
     --------
     >>> from service.domain.advice_model import believe
-    >>> from service.domain.advice_types import OutcomePrior
-    >>> prior = OutcomePrior("cracked", 1.0, 0.0, 0.5, (-0.3,), (0.1,), (0.0,), (0.001,))
-    >>> sign, drum = KnownSign("cracked", 0, 1, 0.05), Lever("drum", 0.0, -4, 4, 2)
-    >>> len(settle(believe([prior], 100.0), [sign], [drum], []).outweighed)
-    0
-    >>> len(settle(believe([prior], 100.0), [sign], [drum], [Trial("drum", 2.0, 0.0, "worse")]).outweighed)
-    1
+    >>> from service.domain.advice_types import LevelSeen, OutcomePrior
+    >>> prior = believe([OutcomePrior("cracked", 1.0, 0.0, 0.5, (0.1,), (0.1,), (0.0,), (0.01,))], 100.0)
+    >>> sign, drum = KnownSign("cracked", 0, 1, 0.01), Lever("drum", 0.0, -4, 4, 2)
+    >>> now, past = (Seen((LevelSeen("cracked", (at,), level, 0.05),)) for at, level in ((0.0, 1.0), (2.0, 0.0)))
+    >>> settle(prior, now, past, [sign], [drum], [Trial("drum", 2.0, 0.0, "worse")]).outweighed == (sign,)
+    True
     """
-    moved = {trial.lever for trial in trials}
-    broken = tuple(sign for sign in signs if levers[sign.lever].name in moved and outweighed(belief, sign, levers))
-    return Settled(keep_signs(belief, [sign for sign in signs if sign not in broken], levers, trials), broken)
+    first = keep_signs(learn(prior, now), signs, levers, trials)
+    learnt = learn(first, past)
+    moved = {trial.lever for trial in trials if trial.connected}
+    broken = tuple(sign for sign in signs if levers[sign.lever].name in moved and outweighed(learnt, sign, levers))
+    return Settled(keep_signs(learnt, [sign for sign in signs if sign not in broken], levers, trials), broken)
 
 
 def keep_signs(belief: Belief, signs: Sequence[KnownSign], levers: Sequence[Lever], trials: Sequence[Trial]) -> Belief:

@@ -161,13 +161,14 @@ class Lever:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """A change that was tried; `put_back` says that the lever stands where it stood before."""
+    """A change that was tried; `put_back`: the lever stands where it stood before; `connected`: it leads to now."""
 
     lever: str
     from_steps: float
     to_steps: float
     verdict: Verdict
     put_back: bool = False
+    connected: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +179,7 @@ class Policy:
     least_gain: float = 0.002  # of a change, as a share of the cost now
     least_undo_gain: float = 0.005  # of putting the last change back
     least_saving: float = 0.0  # of a change, as cost, where every amount is near its limit or below
+    least_first_saving: float = 0.0  # the same where nothing was tried yet
     near_limit: float = 1.1  # amounts up to here are near their limit
     no_limit: tuple[str, ...] = ()  # outcomes that have none
 

@@ -25,6 +25,7 @@ FIGURE_UNITS: Final = {
     "tell_tale_slope_sd": "1",
     "kept_share": "1",
     "least_saving": "1",
+    "least_first_saving": "1",
 }
 
 

@@ -189,7 +189,8 @@ class AdviceFigures(Entry):
     tell_tale_slope: Figure  # a tell-tale's first move changes the log amount so much per step
     tell_tale_slope_sd: Figure
     kept_share: Figure  # of its slope that a known sign keeps where the machine's history does not outweigh it
-    least_saving: Figure  # a change is worth while nothing is above its limit, in limits of a loss
+    least_saving: Figure  # of a change while nothing is above its limit, in limits of a loss
+    least_first_saving: Figure  # the same where nothing was tried yet
 
 
 class InfluenceFile(Entry):

@@ -199,5 +199,5 @@ def _limit(frame: ChangeFrame, move: Move, worst: Effect, found: list[Effect]) -
     eaten = worst.amount_now + gained * cost / weights[worst.outcome]
     brought = max(worst.amount_now * worst.factor_high, 1.0)  # up to its limit it is not too much
     limit = Quantity(round(min(eaten, brought) * tolerable, 2), "%")
-    code = "undo.side_effect_over" if eaten <= brought else "undo.side_effect_unexpected"
-    return Message(code, {"outcome": outcome.names, "limit": limit})
+    code = "over" if eaten <= brought else "at_limit" if brought == 1.0 else "unexpected"
+    return Message(f"undo.side_effect_{code}", {"outcome": outcome.names, "limit": limit})

@@ -18,8 +18,13 @@ _SIGN = {"up": -1.0, "down": 1.0, "spare": 0.0}  # slope of the outcome when mov
 
 
 def policy(influence: InfluenceTable) -> Policy:
-    """Return how to choose, with the table's least saving."""
-    return Policy(least_saving=influence.file.method.least_saving.value, no_limit=(TIME,))
+    """Return how to choose, with the table's least savings."""
+    method = influence.file.method
+    return Policy(
+        least_saving=method.least_saving.value,
+        least_first_saving=method.least_first_saving.value,
+        no_limit=(TIME,),
+    )
 
 
 def outcome_priors(

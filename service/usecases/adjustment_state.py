@@ -59,7 +59,7 @@ class Knob:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """Everything the choice needs, and what contradicts itself."""
+    """Everything the choice needs, and what contradicts itself; `now` is seen here, `past` is what history tells."""
 
     knobs: tuple[Knob, ...]
     levers: tuple[Lever, ...]
@@ -67,7 +67,8 @@ class State:
     amounts: Amounts
     tell_tales: tuple[TellTale, ...]
     trials: tuple[Trial, ...]
-    seen: Seen
+    now: Seen
+    past: Seen
     contradictions: tuple[Message, ...]
 
     @property
@@ -97,7 +98,7 @@ def read_state(table: KnowledgeTable, question: AdjustmentQuestion, start: Start
     times = [_both_times(influence, outcomes, crop, use, past, k) for k, past in enumerate(question.history)]
     verdicts = [_verdict(past, *times[k], weights, k) for k, past in enumerate(question.history)]
     trials = tuple(
-        Trial(past.setting, *_ends(knobs, past), judged, step.put_back)
+        Trial(past.setting, *_ends(knobs, past), judged, step.put_back, step.consistent)
         for past, judged, step in zip(question.history, verdicts, steps, strict=True)
     )
     here = tuple(lever.at_steps for lever in levers)
@@ -105,8 +106,8 @@ def read_state(table: KnowledgeTable, question: AdjustmentQuestion, start: Start
         (_NOTHING, _NOTHING) if _clash(past, both, weights) else both
         for past, both in zip(question.history, times, strict=True)
     ]
-    seen = _seen(influence, outcomes, here, amounts, steps, trusted, verdicts)
-    slopes = sign_slopes(influence, tells, [lever.name for lever in levers], here)
+    levels = _levels_now(influence, outcomes, here, amounts)
+    now = Seen(levels, sign_slopes(influence, tells, [lever.name for lever in levers], here))
     contradictions = (
         *_outside(knobs),
         *_history_gaps(table, question.history, steps),
@@ -114,8 +115,8 @@ def read_state(table: KnowledgeTable, question: AdjustmentQuestion, start: Start
         *_signs_denied(influence, signs, amounts),
         *amounts.contradictions,
     )
-    seen = Seen(seen.levels, slopes, seen.changes)
-    return State(knobs, levers, outcomes, amounts, tells, trials, seen, contradictions)
+    past = _past(influence, levels, steps, trusted, verdicts)
+    return State(knobs, levers, outcomes, amounts, tells, trials, now, past, contradictions)
 
 
 def _knobs(
@@ -169,26 +170,29 @@ def _verdict(past: PastChange, before: Amounts, after: Amounts, weights: Mapping
     return verdict(before.by_outcome, after.by_outcome, weights)
 
 
-def _seen(
+def _levels_now(
+    influence: InfluenceTable, outcomes: Sequence[Outcome], here: Position, amounts: Amounts
+) -> tuple[LevelSeen, ...]:
+    untold = _untold(influence, outcomes, here, amounts) if amounts.by_outcome else ()
+    return (*_levels(influence, here, amounts), *untold)
+
+
+def _past(
     influence: InfluenceTable,
-    outcomes: Sequence[Outcome],
-    here: Position,
-    amounts: Amounts,
+    now: Sequence[LevelSeen],
     steps: Sequence[Step],
     times: Sequence[tuple[Amounts, Amounts]],
     verdicts: Sequence[Verdict],
 ) -> Seen:
-    levels = [*_levels(influence, here, amounts)]
-    if amounts.by_outcome:
-        levels += _untold(influence, outcomes, here, amounts)
+    levels: list[LevelSeen] = []
     changes = []
     for step, (before, after), judged in zip(steps, times, verdicts, strict=True):
         levels += _levels(influence, step.before, before)
         levels += _levels(influence, step.after, after)
         if not before.by_outcome.keys() & after.by_outcome.keys():
             changes.append(ChangeSeen(step.before, step.after, _EFFECT_LOG[judged], _EFFECT_LOG_SD))
-    # what was measured after one change is what was measured before the next: it counts once
-    return Seen(tuple(dict.fromkeys(levels)), (), tuple(changes))
+    # what was measured after one change is what was measured before the next, or is seen now: it counts once
+    return Seen(tuple(level for level in dict.fromkeys(levels) if level not in now), (), tuple(changes))
 
 
 def _levels(influence: InfluenceTable, at: Position, amounts: Amounts) -> Iterator[LevelSeen]:

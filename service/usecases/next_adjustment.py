@@ -8,7 +8,7 @@ the question (`adjustment_state`), the belief (`adjustment_model`, `domain.advic
 from collections.abc import Iterator
 
 from service.domain.advice import choose, is_calm, worth
-from service.domain.advice_model import believe, learn
+from service.domain.advice_model import believe
 from service.domain.advice_signs import settle
 from service.domain.advice_types import Choice, Policy
 from service.domain.types import Message, Quantity
@@ -64,9 +64,9 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
         question.conditions.priority,
         speed.step / speed.answer.start,
     )
-    learnt = learn(believe(priors, influence.file.method.start_sd.value), state.seen)
-    signs = known_signs(influence, learnt.outcomes, names, start.machine_class, crop.group, state.tell_tales)
-    belief = settle(learnt, signs, state.levers, state.trials).belief
+    prior = believe(priors, influence.file.method.start_sd.value)
+    signs = known_signs(influence, prior.outcomes, names, start.machine_class, crop.group, state.tell_tales)
+    belief = settle(prior, state.now, state.past, signs, state.levers, state.trials).belief
     how = policy(influence)
     calm = is_calm(belief, state.here, state.amounts.by_outcome, how)
     choice = choose(belief, state.levers, state.trials, how, calm=calm)
@@ -151,7 +151,7 @@ def _alternatives(state: State, choice: Choice, how: Policy, *, calm: bool) -> I
             gain_pct=100 * move.gain.mean,
             gain_low_pct=low,
             gain_high_pct=high,
-            worthwhile=worth(move.gain, how, calm=calm),
+            worthwhile=worth(move.gain, how, calm=calm, first=not state.trials),
             lever=knob.entry.id,
             proof=proof(knob.entry),
         )

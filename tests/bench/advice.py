@@ -27,7 +27,7 @@ from rich.table import Table
 
 from service.domain.advice import choose, is_calm
 from service.domain.advice_history import replay, verdict
-from service.domain.advice_model import believe, learn
+from service.domain.advice_model import believe
 from service.domain.advice_scale import severity_log_amount
 from service.domain.advice_signs import settle
 from service.domain.advice_types import Belief, LevelSeen, Lever, Move, Seen, Trial
@@ -87,13 +87,17 @@ class Adviser:
         ]
         here = tuple(float(x) for x in at)
         tells = [self.influence.tell_tale(name) for name in signs]
-        levels = self._levels(here, amounts)
-        for t, step in zip(tried, steps, strict=True):
-            levels += self._levels(step.before, t.before)
-        seen = Seen(tuple(levels), sign_slopes(self.influence, tells, names, here))
-        learnt = learn(self._belief(world, names), seen)
+        now = Seen(tuple(self._levels(here, amounts)), sign_slopes(self.influence, tells, names, here))
+        past = Seen(
+            tuple(
+                level
+                for t, step in zip(tried, steps, strict=True)
+                for level in self._levels(step.before, t.before)
+                if level not in now.levels
+            )
+        )
         signs_known = known_signs(self.influence, OUTCOMES, names, world.machine_class, GROUP, tells)
-        belief = settle(learnt, signs_known, levers, trials).belief
+        belief = settle(self._belief(world, names), now, past, signs_known, levers, trials).belief
         calm = is_calm(belief, here, amounts, self.policy)
         choice = choose(belief, levers, trials, self.policy, calm=calm)
         return (names.index(choice.best.lever), choice.best) if choice.best else None
