@@ -190,7 +190,9 @@ class TestPromises:
             assert abs(change.to_value - change.from_value) <= lever.max_steps * change.step + rounding
             assert {effect.outcome for effect in change.effects} >= set(REPORTABLE)
             total = sum(effect.cost_change_pct for effect in change.effects)
-            assert total == pytest.approx(-change.gain_pct, abs=1e-6)
+            assert total + change.doubt_pct == pytest.approx(-change.gain_pct, abs=1e-6)
+            for effect in change.effects:  # what rises costs, what falls saves
+                assert effect.cost_change_pct * effect.change_pct >= 0
             for link in change.linked:
                 assert answers[link.setting].low <= link.to_value <= answers[link.setting].high
 
