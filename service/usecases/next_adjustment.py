@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from service.domain.advice import choose, is_calm, worth
 from service.domain.advice_model import believe
 from service.domain.advice_signs import settle
-from service.domain.advice_types import Choice, Policy
+from service.domain.advice_types import Belief, Choice, Policy
 from service.domain.types import Message, Quantity
 from service.knowledge.influence import InfluenceTable
 from service.knowledge.table import KnowledgeTable
@@ -29,6 +29,7 @@ from service.usecases.adjustment_types import (
 )
 from service.usecases.adjustment_values import in_metric
 from service.usecases.provenance import proof
+from service.usecases.settings_types import StartingSettings
 from service.usecases.starting_settings import recommend
 
 CAUTIONS = (
@@ -54,19 +55,7 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
     start = recommend(table, question.conditions)
     question = in_metric(table, start, crop.group, question)
     state = read_state(table, question, start)
-    speed = next(knob for knob in state.knobs if knob.answer.id == SPEED)
-    names = [lever.name for lever in state.levers]
-    priors = outcome_priors(
-        influence,
-        names,
-        start.machine_class,
-        crop.group,
-        question.conditions.priority,
-        speed.step / speed.answer.start,
-    )
-    prior = believe(priors, influence.file.method.start_sd.value)
-    signs = known_signs(influence, prior.outcomes, names, start.machine_class, crop.group, state.tell_tales)
-    belief = settle(prior, state.now, state.past, signs, state.levers, state.trials).belief
+    belief = _believed(table, question, start, state)
     how = policy(influence)
     calm = is_calm(belief, state.here, state.amounts.by_outcome, how)
     choice = choose(belief, state.levers, state.trials, how, calm=calm)
@@ -94,6 +83,24 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
         revision=table.revision,
         digest=table.digest,
     )
+
+
+def _believed(table: KnowledgeTable, question: AdjustmentQuestion, start: StartingSettings, state: State) -> Belief:
+    """What the table says, settled with what this machine has shown."""
+    influence, group = table.influence, table.crop(start.crop).group
+    speed = next(knob for knob in state.knobs if knob.answer.id == SPEED)
+    names = [lever.name for lever in state.levers]
+    priors = outcome_priors(
+        influence,
+        names,
+        start.machine_class,
+        group,
+        question.conditions.priority,
+        speed.step / speed.answer.start,
+    )
+    prior = believe(priors, influence.file.method.start_sd.value)
+    signs = known_signs(influence, prior.outcomes, names, start.machine_class, group, state.tell_tales)
+    return settle(prior, state.now, state.past, signs, state.levers, state.trials).belief
 
 
 def _distance(influence: InfluenceTable) -> CheckDistance:

@@ -55,8 +55,7 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
     """
     if question.revision not in (None, table.revision):
         raise UnknownName("revision", str(question.revision), [table.revision])
-    if abs(slope := question.slope_across_deg) > SLOPE_LIMIT_DEG:
-        raise OutOfRange("slope_across_deg", slope, -SLOPE_LIMIT_DEG, SLOPE_LIMIT_DEG, "deg", "reason.slope")
+    _refuse_steep(question.slope_across_deg)
     crop, residue = table.crop(question.crop), table.residue
     if residue is None:
         raise KnowledgeFault(["residue.toml: the file is missing"])
@@ -94,6 +93,11 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
         revision=table.revision,
         digest=table.digest,
     )
+
+
+def _refuse_steep(slope_deg: float) -> None:
+    if abs(slope_deg) > SLOPE_LIMIT_DEG:
+        raise OutOfRange("slope_across_deg", slope_deg, -SLOPE_LIMIT_DEG, SLOPE_LIMIT_DEG, "deg", "reason.slope")
 
 
 def _described(trays: Trays) -> tuple[Described, ...]:
