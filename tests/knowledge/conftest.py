@@ -233,7 +233,8 @@ def economics():
 
 
 def influence():
-    outcome = {"kind": "damage", "usual": 0.5, "usual_log_sd": 0.4, "symptom": True, **practice()}
+    look = {"look": {"en": "In the tank.", "de": "Im Korntank."}}
+    outcome = {"kind": "damage", "usual": 0.5, "usual_log_sd": 0.4, "symptom": True, **look, **practice()}
     both = ["unthreshed", "cracked"]
     effect = {"setting": "threshing_speed", "slope_sd": 0.1, **practice()}
     method = {
@@ -243,6 +244,9 @@ def influence():
         "severity_log_sd": "1",
         "tell_tale_slope": "1",
         "tell_tale_slope_sd": "1",
+        "kept_share": "1",
+        "least_saving": "1",
+        "least_first_saving": "1",
     }
     wishes = ("balanced", "loss", "sample", "output", "straw")
     return {

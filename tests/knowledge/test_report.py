@@ -42,8 +42,8 @@ def test_shared_files_count_their_figures(table):
     assert responses.total == 7
     # 9 of machine cost, 3 of speed, 1 crop's delay
     assert economics.total == 9 + 3 + 1
-    # 6 of the method, 1 of what is unrelated, 5 levers, 2 outcomes, 2 effects, a second sign, a mistake, 5 wishes
-    assert influence.total == 6 + 1 + 5 + 2 + 2 + 1 + 1 + 5
+    # 9 of the method, 1 of what is unrelated, 5 levers, 2 outcomes, 2 effects, a second sign, a mistake, 5 wishes
+    assert influence.total == 9 + 1 + 5 + 2 + 2 + 1 + 1 + 5
 
 
 def test_a_folder_with_loss_monitors_counts_them_too(book):

@@ -219,11 +219,11 @@ def test_a_narrow_spread_is_thrown_further() -> None:
 
 
 def test_without_chaff_apart_the_crop_s_ratios_split_it() -> None:
-    """Wheat: chaff 0.25, straw 1.25 of which half is cut off: 0.25 / (0.625 + 0.25)."""
+    """Wheat: chaff 0.25, straw 1.0 of which 47.5 % goes in: 0.25 / (0.475 + 0.25)."""
     whole = tuple(a + b for a, b in zip(STRAW, CHAFF, strict=True))
     answer = ask(straw_g=(), chaff_g=(), residue_g=whole)
     shares = {one.code: one.share_pct for one in answer.materials}
-    assert shares["chaff"] == pytest.approx(100 * 0.25 / 0.875)
+    assert shares["chaff"] == pytest.approx(100 * 0.25 / 0.725)
     assert "warning.residue.not_apart" in {one.code for one in answer.warnings}
 
 
