@@ -13,9 +13,13 @@ from pathlib import Path
 
 import httpx
 import pytest
+from hypothesis import settings
 
 ROOT = Path(__file__).resolve().parent.parent
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
+# the gates draw the same examples every time: red means that the code changed. `HYPOTHESIS_PROFILE=default` searches.
+settings.register_profile("gates", derandomize=True, deadline=None)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "gates"))
 
 
 @pytest.fixture(scope="session", autouse=True)
