@@ -1,4 +1,4 @@
-"""What every test may use: a live server on the loopback, and no other network."""
+"""What every test may use: a live server on the loopback, both databases, and no other network."""
 
 import os
 import socket
@@ -11,6 +11,9 @@ from pathlib import Path
 
 import httpx
 import pytest
+
+from service.store import Store, open_store
+from tests.databases import Server, copied, embedded_template, running_server
 
 ROOT = Path(__file__).resolve().parent.parent
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
@@ -70,3 +73,38 @@ def live_url() -> Iterator[str]:
     """Address of a service started once for the whole session."""
     with running_service() as url:
         yield url
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[Server]:
+    """A real PostgreSQL, started once for the session."""
+    with running_server() as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A file that every test with an embedded store copies."""
+    return embedded_template(tmp_path_factory.mktemp("template"))
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """A store of the test's own, brought up by the migrations: each test that asks for it runs on both databases."""
+    if request.param == "sqlite":
+        opened = copied(request.getfixturevalue("sqlite_template"), tmp_path)
+    else:
+        opened = open_store(request.getfixturevalue("postgresql").new_database())
+    yield opened
+    opened.engine.dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """A store in which nothing has been made yet."""
+    if request.param == "sqlite":
+        opened = open_store(f"sqlite:///{tmp_path / 'deep' / 'er' / 'store.sqlite3'}")
+    else:
+        opened = open_store(request.getfixturevalue("postgresql").new_database(template=None))
+    yield opened
+    opened.engine.dispose()

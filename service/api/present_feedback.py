@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from service.api import answers_feedback as out
+from service.api.answers import Named
 from service.api.reader import Reader
 from service.api.showing import Showing
 from service.store.feedback import Kept
@@ -68,8 +69,8 @@ def _record(show: Showing, kept: Kept) -> out.FeedbackRecord:
     )
 
 
-def _unnamed(ident: str) -> out.Named:
-    return out.Named(id=ident, name=ident)
+def _unnamed(ident: str) -> Named:
+    return Named(id=ident, name=ident)
 
 
 def _conditions(show: Showing, row: Feedback) -> out.ConditionsRecorded:
@@ -92,9 +93,7 @@ def _conditions(show: Showing, row: Feedback) -> out.ConditionsRecorded:
 def _settings(show: Showing, settings: Mapping[str, float]) -> list[out.SettingRecorded]:
     vocabulary = show.reader.table.vocabulary
     return [
-        out.SettingRecorded(
-            id=ident, name=show.name(entry.names), amount=show.amount(settings[ident], entry.unit)
-        )
+        out.SettingRecorded(id=ident, name=show.name(entry.names), amount=show.amount(settings[ident], entry.unit))
         for ident, entry in vocabulary.items()
         if ident in settings
     ]

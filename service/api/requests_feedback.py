@@ -170,9 +170,11 @@ class EachAlone:
                 raise PydanticCustomError("too_long", "too long a list")
             return value
 
-        schema = handler(source)
-        schema |= {"min_length": 1, "max_length": MOST_ITEMS}
-        return core_schema.no_info_wrap_validator_function(unchecked, schema)
+        # what this validates is never used, but the description of the list is made from it
+        described = core_schema.list_schema(
+            handler.generate_schema(FeedbackItemRequest), max_length=MOST_ITEMS, min_length=1
+        )
+        return core_schema.no_info_wrap_validator_function(unchecked, described)
 
 
 class FeedbackBatchRequest(RequestModel):

@@ -7,6 +7,7 @@ import typer
 from service.cli.console import complain, console
 from service.config import Settings
 from service.store import Store, open_store, schema
+from service.store.upgrading import upgrade as bring_up
 
 store = typer.Typer(help="The database that feedback is kept in: upgrade, check.", no_args_is_help=True)
 
@@ -20,7 +21,7 @@ def opened(address: str | None, *, make: bool = False) -> Store:
     """Return the store; with `make`, a file of one's own that is not there yet is made."""
     found = open_store(address or Settings().database_url)
     if make and not found.exists:
-        schema.upgrade(found)
+        bring_up(found)
         complain(f"Made {found.address}")  # standard output is for the key alone
     return found
 
@@ -29,7 +30,7 @@ def opened(address: str | None, *, make: bool = False) -> Store:
 def upgrade(address: Address = None) -> None:
     """Bring the database to the newest schema; running workers of the release before go on meanwhile."""
     found = opened(address)
-    revision = schema.upgrade(found)
+    revision = bring_up(found)
     console().print(f"{found.address} is at {revision}.", soft_wrap=True)
 
 

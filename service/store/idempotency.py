@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 from uuid import UUID
 
-from sqlalchemy import Insert, delete, exc, select, tuple_
+from sqlalchemy import delete, exc, select, tuple_
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
@@ -51,22 +51,23 @@ def claim(
         If another request holds the key for longer than a request takes.
     """
     row = {"member_id": member_id, "fingerprint": answer.fingerprint, "body": answer.body, "created_at": now}
-    statement: Any = _insert(session).values(organisation_id=organisation_id, key=key, **row)
-    statement = statement.on_conflict_do_update(
-        index_elements=["organisation_id", "key"], set_=row, where=Idempotency.created_at <= now - WINDOW
+    # both databases have the same insert, in two modules
+    insert: Any = sqlite.insert if session.get_bind().dialect.name == "sqlite" else postgresql.insert
+    statement = (
+        insert(Idempotency)
+        .values(organisation_id=organisation_id, key=key, **row)
+        .on_conflict_do_update(
+            index_elements=["organisation_id", "key"], set_=row, where=Idempotency.created_at <= now - WINDOW
+        )
+        .returning(Idempotency.key)
     )
     try:
-        claimed = session.execute(statement.returning(Idempotency.key)).one_or_none()
+        claimed = session.execute(statement).one_or_none()
     except exc.OperationalError as error:
         if getattr(error.orig, "sqlstate", None) == _LOCK_NOT_AVAILABLE:
             raise KeyInUse from error
         raise
     return None if claimed is not None else find(session, organisation_id, [key], now)[key]
-
-
-def _insert(session: Session) -> Insert:
-    dialect = sqlite if session.get_bind().dialect.name == "sqlite" else postgresql
-    return dialect.insert(Idempotency)
 
 
 def sweep(session: Session, now: datetime) -> int:

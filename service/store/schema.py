@@ -1,27 +1,20 @@
-"""The state of a database's schema: bring it up, look at it, check it.
+"""The state of a database: whether this program can work with it, and what is wrong with it.
 
-Inside: running the migrations, comparing with the newest one, integrity. Outside: the migrations.
+Inside: its schema against the newest one, integrity. Outside: bringing it up (`upgrading`).
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from typing import Final
 
-from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, exc, func, inspect, select, text
+from sqlalchemy import Connection, func, inspect, select, text
 
 from service.errors import StoreUnavailable
-from service.store.engine import Store, reason_unusable
+from service.store.engine import Store
 from service.store.tables import Feedback, Member, Organisation
 
-TRIGGERS: Final = {"sqlite": 2, "postgresql": 2}
-_UPGRADE_LOCK: Final = 7305491  # of ours alone: two upgrades at once would both find an empty database
-_OWNER_ONLY: Final = 0o700
+NEWEST: Final = "r0001"  # newest migration; written here so that serving need not load the migrations
+_TRIGGERS: Final = {"sqlite": 2, "postgresql": 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,42 +30,6 @@ class Report:
     faults: tuple[str, ...]
 
 
-@cache
-def newest() -> str:
-    """Return the id of the newest migration."""
-    head = ScriptDirectory.from_config(_config()).get_current_head()
-    assert head is not None
-    return head
-
-
-def upgrade(store: Store) -> str:
-    """Bring a database to the newest schema, making the file of an embedded one; returns the revision.
-
-    Raises
-    ------
-    StoreUnavailable
-        If the database cannot be reached or changed.
-    """
-    config = _config()
-    try:
-        if store.file is not None:
-            store.file.parent.mkdir(parents=True, exist_ok=True, mode=_OWNER_ONLY)
-            if not store.file.exists():
-                store.file.touch(mode=0o600)  # what members reported is nobody else's on this machine
-        with store.engine.execution_options(writes=True).begin() as connection:
-            if connection.dialect.name == "postgresql":
-                # others may be reading: better to fail at once than to make everyone wait behind us
-                connection.execute(text("SET LOCAL lock_timeout = '4s'; SET LOCAL statement_timeout = 0"))
-                connection.execute(text(f"SELECT pg_advisory_xact_lock({_UPGRADE_LOCK})"))
-            config.attributes["connection"] = connection
-            command.upgrade(config, "head")
-    except OSError as error:
-        raise StoreUnavailable(str(error)) from error
-    except exc.SQLAlchemyError as error:
-        raise StoreUnavailable(reason_unusable(error) or str(error)) from error
-    return newest()
-
-
 def ready(store: Store) -> str:
     """Return the revision of a database that can be read and written by this program.
 
@@ -83,7 +40,7 @@ def ready(store: Store) -> str:
     """
     with store.reading() as session:
         connection = session.connection()
-        found, wanted = _revision(connection), newest()
+        found, wanted = _revision(connection), NEWEST
         if found != wanted:
             raise StoreUnavailable(f"the schema is {found or 'empty'}, not {wanted}: run threshbook store upgrade")
         if connection.dialect.name == "postgresql":
@@ -105,12 +62,14 @@ def check(store: Store) -> Report:
     with store.reading() as session:
         connection = session.connection()
         revision = _revision(connection)
-        faults = [] if revision == newest() else [f"schema is {revision or 'empty'}: run threshbook store upgrade"]
+        faults = [] if revision == NEWEST else [f"schema is {revision or 'empty'}: run threshbook store upgrade"]
         if faults:
-            return Report(store.address, revision, newest(), 0, 0, 0, tuple(faults))
-        counts = [session.scalar(select(func.count()).select_from(table)) for table in (Organisation, Member, Feedback)]
+            return Report(store.address, revision, NEWEST, 0, 0, 0, tuple(faults))
         faults += [*_faults(connection)]
-    return Report(store.address, revision, newest(), *(count or 0 for count in counts), tuple(faults))
+        organisations, members, records = (
+            session.scalar(select(func.count()).select_from(table)) or 0 for table in (Organisation, Member, Feedback)
+        )
+    return Report(store.address, revision, NEWEST, organisations, members, records, tuple(faults))
 
 
 def _faults(connection: Connection) -> Iterator[str]:
@@ -126,18 +85,12 @@ def _faults(connection: Connection) -> Iterator[str]:
             "SELECT count(*) FROM pg_trigger WHERE tgrelid = 'audit_event'::regclass "
             "AND NOT tgisinternal AND tgenabled <> 'D'"
         )
-    if connection.scalar(text(triggers)) != TRIGGERS[connection.dialect.name]:
+    if connection.scalar(text(triggers)) != _TRIGGERS[connection.dialect.name]:
         yield "audit_event can be changed: its triggers are missing or switched off"
 
 
 def _revision(connection: Connection) -> str | None:
     if not inspect(connection).has_table("alembic_version"):
         return None
-    return MigrationContext.configure(connection).get_current_revision()
-
-
-def _config() -> Config:
-    config = Config()
-    # a percent sign begins a substitution there
-    config.set_main_option("script_location", str(files("service.store") / "migrations").replace("%", "%%"))
-    return config
+    found: str | None = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    return found

@@ -5,7 +5,7 @@ gets from one state to the next (`migrations`); a test compares what they make w
 """
 
 from datetime import date, datetime
-from typing import Any
+from typing import Any, ClassVar
 from uuid import UUID
 
 from sqlalchemy import CheckConstraint, ForeignKey, ForeignKeyConstraint, Index, LargeBinary, MetaData, UniqueConstraint
@@ -26,7 +26,7 @@ class Row(DeclarativeBase):
     """Base of every table."""
 
     metadata = MetaData(naming_convention=NAMES)
-    type_annotation_map = {datetime: UtcDateTime}
+    type_annotation_map: ClassVar[dict[Any, Any]] = {datetime: UtcDateTime}
 
 
 class Organisation(Row):

@@ -9,8 +9,8 @@ one without the other: a retry gets the answer, and the record stands there once
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
-from datetime import datetime
-from typing import Any
+from datetime import datetime, timedelta
+from typing import Any, Final
 from uuid import UUID
 
 from service.domain.types import Message, Quantity
@@ -22,6 +22,8 @@ from service.store.idempotency import Stored
 from service.store.tables import Feedback
 from service.usecases.access import Caller, Contributor, contributor_of
 from service.usecases.feedback_types import Entry, LossFound, Receipt, Submission
+
+STILL_THERE: Final = timedelta(hours=12)  # so long after a report the machine may be in the same field
 
 
 def answered(session: Session, caller: Caller, keys: Sequence[UUID], now: datetime) -> Mapping[UUID, Stored]:
@@ -63,9 +65,7 @@ def accept(
     receipt = _receipt(session, caller, contributor, entry, now)
     body = write(receipt)
     answer = Stored(submission.fingerprint, body)
-    earlier = idempotency.claim(
-        session, caller.organisation_id, contributor.member_id, submission.key, answer, now
-    )
+    earlier = idempotency.claim(session, caller.organisation_id, contributor.member_id, submission.key, answer, now)
     if earlier is not None:
         return same_request(earlier, submission)
     rows.add(session, _row(caller, contributor, receipt, entry))
@@ -85,15 +85,17 @@ def _receipt(session: Session, caller: Caller, contributor: Contributor, entry: 
         neighbours=neighbours,
         entry=entry,
         say=_say(entry),
-        notes=tuple(_notes(entry, neighbours)),
+        notes=tuple(_notes(entry, neighbours, now)),
     )
 
 
 def session_key(entry: Entry) -> str:
     """Name the group of records that can be compared with each other: machine, field and local day."""
     question = entry.question
-    parts = (question.machine, question.field, question.observed_at.date().isoformat(), question.session_group)
-    return " / ".join((part or "-").replace("/", "|") for part in parts)
+    parts = [question.machine, question.field or "-", question.observed_at.date().isoformat()]
+    if question.session_group is not None:
+        parts.append(question.session_group)
+    return " / ".join(part.replace("/", "|") for part in parts)
 
 
 def season_of(observed_at: datetime, starts_month: int) -> int:
@@ -108,13 +110,15 @@ def _say(entry: Entry) -> Message:
     return Message("feedback.recorded_loss", {"crop": entry.crop_names, "loss": Quantity(machine.share_pct, "%")})
 
 
-def _notes(entry: Entry, neighbours: int) -> list[Message]:
+def _notes(entry: Entry, neighbours: int, now: datetime) -> list[Message]:
     """What makes this report, and the next one, worth more."""
     question, found = entry.question, []
     if neighbours:
         found.append(Message("feedback.comparable", {"count": neighbours + 1}))
-    else:
+    elif now - question.observed_at < STILL_THERE:
         found.append(Message("feedback.ask_for_pair"))
+    else:
+        found.append(Message("feedback.ask_for_pair_next_time"))
     if question.field is None:
         found.append(Message("feedback.no_field"))
     if not entry.settings and not neighbours:

@@ -131,9 +131,7 @@ def columns(table: KnowledgeTable) -> dict[str, Kind]:
 
 
 def _setting_columns(table: KnowledgeTable, lead: str) -> dict[str, str]:
-    return {
-        ident: f"{lead}_{ident}{_SUFFIX[entry.unit]}" for ident, entry in table.vocabulary.items() if entry.setting
-    }
+    return {ident: f"{lead}_{ident}{_SUFFIX[entry.unit]}" for ident, entry in table.vocabulary.items() if entry.setting}
 
 
 def export(session: Session, table: KnowledgeTable, which: Wanted) -> Iterator[Row]:

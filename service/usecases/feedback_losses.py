@@ -7,7 +7,7 @@ from service.errors import Contradiction, InvalidInput
 from service.knowledge.schema import CropFile
 from service.knowledge.table import KnowledgeTable
 from service.units import mass_kg_ha
-from service.usecases.feedback_types import FeedbackQuestion, LossFound, LossMethod, Losses
+from service.usecases.feedback_types import FeedbackQuestion, Losses, LossFound, LossMethod
 from service.usecases.ground_loss import assess
 from service.usecases.loss_types import LossQuestion
 

@@ -30,7 +30,6 @@ from service.api.requests_feedback import (
 )
 from service.api.showing import Showing
 from service.api.strict_route import StrictRoute
-from service.store import feedback as records
 from service.usecases import feedback, feedback_listing, organisations
 from service.usecases.feedback_reading import read_feedback
 from service.usecases.feedback_types import Submission
@@ -117,7 +116,8 @@ def list_feedback(http: Request, query: Annotated[FeedbackListQuery, Query()], c
     with store_of(http).reading() as session:
         page = feedback_listing.page(session, wanted, query.cursor, query.limit)
         answer = present_page(page.kept, page.cursor, reader)
-    headers = {"Link": f"<{http.url.include_query_params(cursor=page.cursor)}>; rel=\"next\""} if page.cursor else {}
+    following = http.url.include_query_params(cursor=page.cursor)
+    headers = {"Link": f'<{following.path}?{following.query}>; rel="next"'} if page.cursor else {}
     return reply_private(reader, answer, headers=headers)
 
 
@@ -129,7 +129,7 @@ def list_feedback(http: Request, query: Annotated[FeedbackListQuery, Query()], c
     responses=kept(200) | {200: {"content": {one: {"schema": {"type": "string"}} for one in ExportRoute.offers}}},
 )
 def export_feedback(http: Request, query: Annotated[FeedbackExportQuery, Query()], caller: AnyCaller) -> Response:
-    """One flat row for each record, oldest first, metric, the unit in the name of the column; `Accept` picks the form."""
+    """One flat row for each record, oldest first, metric, each column with its unit; `Accept` picks the form."""
     reader = reader_of(http, query)
     wanted = feedback_listing.wanted(reader.table, caller, query.crop, query.contributor)
     form = chosen(http.headers.get("accept"))

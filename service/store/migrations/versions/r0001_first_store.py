@@ -22,7 +22,7 @@ _APPEND_ONLY = {
     ),
     "postgresql": (
         "CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS "
-        "$$ BEGIN RAISE EXCEPTION 'the audit log is append-only' USING ERRCODE = 'integrity_constraint_violation'; END $$",
+        "$$ BEGIN RAISE EXCEPTION 'the audit log is append-only' USING ERRCODE = '23000'; END $$",
         "CREATE TRIGGER audit_event_no_change BEFORE UPDATE OR DELETE ON audit_event "
         "FOR EACH ROW EXECUTE FUNCTION refuse_change()",
         "CREATE TRIGGER audit_event_no_truncate BEFORE TRUNCATE ON audit_event "
@@ -46,9 +46,7 @@ def _column(name: str, kind: Any = sa.String, *, null: bool = False) -> sa.Colum
 
 
 def _organisation_key(table: str) -> sa.ForeignKeyConstraint:
-    return sa.ForeignKeyConstraint(
-        ["organisation_id"], ["organisation.id"], name=op.f(f"fk_{table}_organisation_id")
-    )
+    return sa.ForeignKeyConstraint(["organisation_id"], ["organisation.id"], name=op.f(f"fk_{table}_organisation_id"))
 
 
 def _member_key(table: str) -> sa.ForeignKeyConstraint:
@@ -122,9 +120,7 @@ def _feedback() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_feedback")),
     )
     op.create_index("ix_feedback_organisation_id_id", "feedback", ["organisation_id", "id"])
-    op.create_index(
-        "ix_feedback_session", "feedback", ["organisation_id", "member_id", "session_key", "observed_at"]
-    )
+    op.create_index("ix_feedback_session", "feedback", ["organisation_id", "member_id", "session_key", "observed_at"])
     op.create_index("ix_feedback_row", "feedback", ["organisation_id", "crop", "machine_class", "season"])
 
 
@@ -164,7 +160,9 @@ def _settings() -> list[sa.Column[Any]]:
 
 
 def _outcomes() -> list[sa.Column[Any]]:
-    losses = [f"{place}_loss_{end}" for place in ("machine", "header") for end in ("kg_ha", "pct", "low_pct", "high_pct")]
+    losses = [
+        f"{place}_loss_{end}" for place in ("machine", "header") for end in ("kg_ha", "pct", "low_pct", "high_pct")
+    ]
     numbers = [*losses, "broken_pct", "foreign_matter_pct", "grain_throughput_t_h"]
     return [
         *(_column(name, null=True) for name in ("loss_method", "returns_level", "note")),
