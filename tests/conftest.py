@@ -13,7 +13,7 @@ import httpx
 import pytest
 
 from service.store import Store, open_store
-from tests.databases import Server, copied, embedded_template, running_server
+from tests.databases import BROUGHT_UP, Server, copied, embedded_template, running_server
 
 ROOT = Path(__file__).resolve().parent.parent
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
@@ -90,11 +90,23 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
-    """A store of the test's own, brought up by the migrations: each test that asks for it runs on both databases."""
+    """An empty store, brought up by the migrations: each test that asks for it runs on both databases."""
     if request.param == "sqlite":
         opened = copied(request.getfixturevalue("sqlite_template"), tmp_path)
     else:
-        opened = open_store(request.getfixturevalue("postgresql").new_database())
+        opened = open_store(request.getfixturevalue("postgresql").emptied())
+    yield opened
+    opened.engine.dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def own_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """The same, for a test that changes the schema."""
+    if request.param == "sqlite":
+        opened = copied(request.getfixturevalue("sqlite_template"), tmp_path)
+    else:
+        server: Server = request.getfixturevalue("postgresql")
+        opened = open_store(server.address(server.new_database(template=BROUGHT_UP)))
     yield opened
     opened.engine.dispose()
 
@@ -105,6 +117,7 @@ def empty_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Stor
     if request.param == "sqlite":
         opened = open_store(f"sqlite:///{tmp_path / 'deep' / 'er' / 'store.sqlite3'}")
     else:
-        opened = open_store(request.getfixturevalue("postgresql").new_database(template=None))
+        server: Server = request.getfixturevalue("postgresql")
+        opened = open_store(server.address(server.new_database()))
     yield opened
     opened.engine.dispose()

@@ -14,7 +14,7 @@ from service.errors import StoreMissing, StoreUnavailable
 from service.store import Store, open_store, schema
 from service.store.tables import Row
 from service.store.upgrading import migrations, upgrade
-from tests.databases import Server
+from tests.databases import BROUGHT_UP, Server
 
 
 def test_the_migrations_make_the_tables_of_the_program(store: Store) -> None:
@@ -49,7 +49,8 @@ def test_a_file_is_its_owner_s_alone(tmp_path: Path) -> None:
     assert stat.S_IMODE(store.file.parent.stat().st_mode) == 0o700
 
 
-def test_a_database_of_another_release_is_not_used(store: Store) -> None:
+def test_a_database_of_another_release_is_not_used(own_store: Store) -> None:
+    store = own_store
     with store.writing() as session:
         session.execute(text("UPDATE alembic_version SET version_num = 'r9999'"))
     with pytest.raises(StoreUnavailable, match="r9999") as refused:
@@ -58,7 +59,8 @@ def test_a_database_of_another_release_is_not_used(store: Store) -> None:
     assert any("r9999" in fault for fault in schema.check(store).faults)
 
 
-def test_a_store_without_the_triggers_of_the_audit_log_has_a_fault(store: Store) -> None:
+def test_a_store_without_the_triggers_of_the_audit_log_has_a_fault(own_store: Store) -> None:
+    store = own_store
     kind = store.engine.dialect.name
     name = "audit_event_no_update" if kind == "sqlite" else "audit_event_no_truncate"
     with store.writing() as session:
@@ -66,11 +68,10 @@ def test_a_store_without_the_triggers_of_the_audit_log_has_a_fault(store: Store)
     assert ["audit_event" in fault for fault in schema.check(store).faults] == [True]
 
 
-def test_a_database_that_only_reads_is_not_ready(postgresql: Server, tmp_path: Path, sqlite_template: Path) -> None:
-    address = postgresql.new_database()
-    name = address.rpartition("/")[2] if "?" not in address else address.split("/")[3].partition("?")[0]
+def test_a_database_that_only_reads_is_not_ready(postgresql: Server) -> None:
+    name = postgresql.new_database(template=BROUGHT_UP)
     postgresql.command(f"ALTER DATABASE {name} SET default_transaction_read_only = on")
-    store = open_store(address)
+    store = open_store(postgresql.address(name))
     with pytest.raises(StoreUnavailable, match="read-only"):
         schema.ready(store)
     with pytest.raises(StoreUnavailable), store.writing() as session:
