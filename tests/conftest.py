@@ -42,10 +42,23 @@ def free_port() -> int:
 
 
 @contextmanager
-def running_service(*options: str, python: str = sys.executable, seconds: float = 40) -> Iterator[str]:
+def running_service(
+    *options: str, python: str = sys.executable, seconds: float = 40, database: str | None = None
+) -> Iterator[str]:
     """Start `threshbook serve` as a user would, wait until it is ready, give its address, stop it."""
+    with started_service(*options, python=python, seconds=seconds, database=database) as (url, _):
+        yield url
+
+
+@contextmanager
+def started_service(
+    *options: str, python: str = sys.executable, seconds: float = 40, database: str | None = None
+) -> Iterator[tuple[str, int]]:
+    """The same, with the id of its first process."""
     url = f"http://127.0.0.1:{(port := free_port())}"
     environment = {k: v for k, v in os.environ.items() if not k.startswith("THRESHBOOK_")}
+    if database is not None:
+        environment["THRESHBOOK_DATABASE_URL"] = database
     command = [python, "-m", "service.cli", "serve", "--port", str(port), *options]
     with subprocess.Popen(
         command, cwd=ROOT.parent, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
@@ -62,7 +75,7 @@ def running_service(*options: str, python: str = sys.executable, seconds: float 
                     process.kill()
                     raise AssertionError(f"service did not start:\n{process.communicate()[0]}")
                 time.sleep(0.05)
-            yield url
+            yield url, process.pid
         finally:
             process.terminate()
             process.communicate(timeout=20)

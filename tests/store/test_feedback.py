@@ -101,7 +101,12 @@ def test_records_are_found_by_those_who_may_alone(store: Store, people: tuple[in
         feedback.add(session, row)
     with store.reading() as session:
         assert feedback.one(session, Wanted(hill, farm), ident) is not None
-        for wanted in (Wanted(vale), Wanted(hill, neighbour), Wanted(hill, pseudonym="farm-2"), Wanted(hill, crop="rye")):
+        for wanted in (
+            Wanted(vale),
+            Wanted(hill, neighbour),
+            Wanted(hill, pseudonym="farm-2"),
+            Wanted(hill, crop="rye"),
+        ):
             assert feedback.one(session, wanted, ident) is None
             assert list(feedback.every(session, wanted)) == []
 

@@ -2,6 +2,7 @@
 
 import threading
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
@@ -58,7 +59,7 @@ def test_organisations_do_not_share_keys(store: Store, whose: tuple[int, int]) -
 
 def test_a_claim_goes_with_its_transaction(store: Store, whose: tuple[int, int]) -> None:
     key = uuid4()
-    with pytest.raises(ZeroDivisionError), store.writing() as session:
+    with suppress(ZeroDivisionError), store.writing() as session:
         idempotency.claim(session, *whose, key, FIRST, NOW)
         raise ZeroDivisionError
     assert claimed(store, whose, key, SECOND) is None
@@ -75,7 +76,9 @@ def test_of_many_at_once_one_claims_and_the_others_get_its_answer(store: Store, 
     with ThreadPoolExecutor(count) as pool:
         found = list(pool.map(one, range(count)))
     winner = found.index(None)
-    assert [answer for answer in found if answer is not None] == [Stored(bytes([winner]) * 32, str(winner))] * (count - 1)
+    assert [answer for answer in found if answer is not None] == [Stored(bytes([winner]) * 32, str(winner))] * (
+        count - 1
+    )
 
 
 def test_who_waits_longer_than_a_request_takes_is_told_to_come_again(store: Store, whose: tuple[int, int]) -> None:

@@ -33,5 +33,13 @@ def test_what_is_kept_is_the_sha_256_of_the_key() -> None:
 def test_a_prefix_is_read_from_keys_alone() -> None:
     key = make_key()
     assert prefix_of(key.text) == key.prefix
-    for wrong in ("", "tbk_", key.text[:-1], key.text + "a", key.text.upper(), f" {key.text}", key.text.replace("_", "-")):
+    for wrong in (
+        "",
+        "tbk_",
+        key.text[:-1],
+        key.text + "a",
+        key.text.upper(),
+        f" {key.text}",
+        key.text.replace("_", "-"),
+    ):
         assert prefix_of(wrong) is None

@@ -30,6 +30,7 @@ from service.api.requests_feedback import (
 )
 from service.api.showing import Showing
 from service.api.strict_route import StrictRoute
+from service.errors import NotFound
 from service.usecases import feedback, feedback_listing, organisations
 from service.usecases.feedback_reading import read_feedback
 from service.usecases.feedback_types import Submission
@@ -37,7 +38,14 @@ from service.usecases.feedback_types import Submission
 router = APIRouter(prefix="/v1", tags=["feedback"], route_class=StrictRoute)
 export = APIRouter(prefix="/v1", tags=["feedback"], route_class=ExportRoute)
 
-RecordId = Annotated[UUID, Path(description="`id` of the record.")]
+RecordId = Annotated[str, Path(description="`id` of the record.", json_schema_extra={"format": "uuid"})]
+
+
+def _record_id(written: str) -> UUID:
+    try:
+        return UUID(written)
+    except ValueError:
+        raise NotFound from None
 
 
 @router.post(
@@ -159,7 +167,7 @@ def export_feedback(http: Request, query: Annotated[FeedbackExportQuery, Query()
 def get_feedback(http: Request, id: RecordId, reader: AnyReader, caller: AnyCaller) -> Response:  # noqa: A002
     """The record as it was stored; one of another organisation is not found, one that was taken back is gone."""
     with store_of(http).reading() as session:
-        answer = present_record(feedback.find(session, caller, id), reader)
+        answer = present_record(feedback.find(session, caller, _record_id(id)), reader)
     return reply_private(reader, answer)
 
 
@@ -173,7 +181,7 @@ def get_feedback(http: Request, id: RecordId, reader: AnyReader, caller: AnyCall
 def withdraw_feedback(http: Request, id: RecordId, reader: AnyReader, caller: AnyCaller) -> Response:  # noqa: A002
     """Delete a record; nothing is learned from it any more. Taking it back twice does nothing."""
     with store_of(http).writing() as session:
-        feedback.withdraw(session, caller, id, datetime.now(UTC))
+        feedback.withdraw(session, caller, _record_id(id), datetime.now(UTC))
     return reply_private(reader, None, status=204)
 
 
