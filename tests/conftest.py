@@ -1,6 +1,7 @@
 """What every test may use: a live server on the loopback, both databases, and no other network."""
 
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -61,7 +62,13 @@ def started_service(
         environment["THRESHBOOK_DATABASE_URL"] = database
     command = [python, "-m", "service.cli", "serve", "--port", str(port), *options]
     with subprocess.Popen(
-        command, cwd=ROOT.parent, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        command,
+        cwd=ROOT.parent,
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        start_new_session=True,  # so that its workers can be ended with it
     ) as process:
         try:
             until = time.monotonic() + seconds
@@ -72,13 +79,17 @@ def started_service(
                 except httpx.TransportError:
                     pass
                 if process.poll() is not None or time.monotonic() > until:
-                    process.kill()
+                    os.killpg(process.pid, signal.SIGKILL)
                     raise AssertionError(f"service did not start:\n{process.communicate()[0]}")
                 time.sleep(0.05)
             yield url, process.pid
         finally:
             process.terminate()
-            process.communicate(timeout=20)
+            try:
+                process.communicate(timeout=20)
+            except subprocess.TimeoutExpired:
+                os.killpg(process.pid, signal.SIGKILL)
+                raise
 
 
 @pytest.fixture(scope="session")

@@ -17,19 +17,31 @@ Address = Annotated[
 ]
 
 
+def named(address: str | None) -> Store:
+    """Return the store at an address, at that of the environment, or the file of this user."""
+    return open_store(address or Settings().database_url)
+
+
 def opened(address: str | None, *, make: bool = False) -> Store:
-    """Return the store; with `make`, a file of one's own that is not there yet is made."""
-    found = open_store(address or Settings().database_url)
+    """Return a store that can be used; with `make`, a file that is not there yet is made.
+
+    Raises
+    ------
+    StoreUnavailable
+        If it cannot be used, and what to do about it.
+    """
+    found = named(address)
     if make and not found.exists:
         bring_up(found)
         complain(f"Made {found.address}")  # standard output is for the key alone
+    schema.ready(found)
     return found
 
 
 @store.command()
 def upgrade(address: Address = None) -> None:
     """Bring the database to the newest schema; running workers of the release before go on meanwhile."""
-    found = opened(address)
+    found = named(address)
     revision = bring_up(found)
     console().print(f"{found.address} is at {revision}.", soft_wrap=True)
 
@@ -37,7 +49,7 @@ def upgrade(address: Address = None) -> None:
 @store.command()
 def check(address: Address = None) -> None:
     """Look through the database; lists every fault, exit code 1 if there is one."""
-    report = schema.check(opened(address))
+    report = schema.check(named(address))
     console().print(
         f"{report.address}\nschema {report.revision or 'empty'}, newest {report.newest}; "
         f"{report.organisations} organisations, {report.members} contributors, {report.records} records",

@@ -36,7 +36,8 @@ feedback        one record = one contributor, machine, field, state of the setti
     machine_loss_pct, header_loss_pct, broken_pct, foreign_matter_pct, grain_throughput_t_h, returns_level
                       outcomes, each NULL where it was not measured. Losses are percent of all that
                       grew, *_low_pct and *_high_pct their 95 % interval where frames gave one, and
-                      `loss_method` says how they were found. `rating` and `note` are for people.
+                      `loss_method` says how they were found, `frames` holds what was counted, with the widths.
+                      `rating` and `note` are for people.
     latitude_deg, longitude_deg     rounded to about a kilometre before they come here.
     knowledge_revision, knowledge_digest     table that units and losses were worked out with.
 withdrawal      a record that was taken back: its id, contributor, session and season, nothing else. Sums

@@ -18,7 +18,7 @@ from service.errors import StoreMissing, StoreUnavailable
 
 WAIT_SECONDS: Final = 3
 # an own file when nothing else is said; it comes into being with the first organisation, not by serving
-USER_FILE: Final = user_data_path("threshbook") / "store.sqlite3"
+USER_FILE: Final = user_data_path("threshbook", appauthor=False) / "store.sqlite3"
 
 _SQLITE: Final = (
     "PRAGMA journal_mode = WAL",
@@ -85,7 +85,6 @@ class Store:
         """
         with self._transaction(self.engine) as session:
             yield session
-            session.rollback()
 
     @contextmanager
     def writing(self) -> Iterator[Session]:

@@ -122,7 +122,7 @@ class Feedback(Row):
     trial_arm: Mapped[str | None]
     trial_randomised: Mapped[bool]
     loss_method: Mapped[str | None]
-    frames: Mapped[list[Any] | None] = mapped_column(Document)
+    frames: Mapped[dict[str, Any] | None] = mapped_column(Document)
     machine_loss_kg_ha: Mapped[float | None]
     machine_loss_pct: Mapped[float | None]
     machine_loss_low_pct: Mapped[float | None]

@@ -21,7 +21,7 @@ from service.store.feedback import Kept
 from service.store.idempotency import Stored
 from service.store.tables import Feedback
 from service.usecases.access import Caller, Contributor, contributor_of
-from service.usecases.feedback_types import Entry, LossFound, Receipt, Submission
+from service.usecases.feedback_types import Entry, FeedbackQuestion, LossFound, Receipt, Submission
 
 STILL_THERE: Final = timedelta(hours=12)  # so long after a report the machine may be in the same field
 
@@ -175,7 +175,7 @@ def _outcomes(entry: Entry) -> dict[str, Any]:
     question = entry.question
     return {
         "loss_method": entry.losses.method,
-        "frames": [_written(one) for one in question.frames] or None,
+        "frames": _frames(question),
         **_loss("machine", entry.losses.machine),
         **_loss("header", entry.losses.header),
         "broken_pct": question.broken_pct,
@@ -185,6 +185,16 @@ def _outcomes(entry: Entry) -> dict[str, Any]:
         "rating": question.rating,
         "note": question.note,
     }
+
+
+def _frames(question: FeedbackQuestion) -> dict[str, Any] | None:
+    """Everything that the losses were worked out from, beside the conditions."""
+    if not question.frames:
+        return None
+    widths = ("discharge_width_m", "discharge_width_error_pct", "spreading")
+    told = {name: getattr(question, name) for name in widths}
+    found = {name: value for name, value in told.items() if value is not None}
+    return found | {"sets": [_written(one) for one in question.frames]}
 
 
 def _loss(place: str, found: LossFound | None) -> dict[str, float | None]:

@@ -73,7 +73,7 @@ def test_an_id_holds_its_moment_as_rfc_9562_says() -> None:
 
 def test_a_record_comes_back_as_it_was_stored(store: Store, people: tuple[int, list[int], int]) -> None:
     hill, (farm, _), _ = people
-    row = record(hill, farm, settings={"a": 0.1, "b": 1e-9}, suggested=None, frames=[{"kernels": [1, 0]}], note="Ä\n🌾")
+    row = record(hill, farm, settings={"a": 0.1, "b": 1e-9}, suggested=None, frames={"sets": [{"kernels": [1, 0]}]}, note="Ä\n🌾")
     ident = row.id
     with store.writing() as session:
         feedback.add(session, row)
@@ -81,7 +81,7 @@ def test_a_record_comes_back_as_it_was_stored(store: Store, people: tuple[int, l
         kept = feedback.one(session, Wanted(hill), ident)
         assert kept is not None
         assert kept.pseudonym == "farm-1"
-        assert (kept.row.settings, kept.row.frames) == ({"a": 0.1, "b": 1e-9}, [{"kernels": [1, 0]}])
+        assert (kept.row.settings, kept.row.frames) == ({"a": 0.1, "b": 1e-9}, {"sets": [{"kernels": [1, 0]}]})
         assert (kept.row.suggested, kept.row.note, kept.row.observed_at) == (None, "Ä\n🌾", NOW)
 
 
