@@ -7,7 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import httpx
@@ -79,7 +79,8 @@ def started_service(
                 except httpx.TransportError:
                     pass
                 if process.poll() is not None or time.monotonic() > until:
-                    os.killpg(process.pid, signal.SIGKILL)
+                    with suppress(ProcessLookupError):
+                        os.killpg(process.pid, signal.SIGKILL)
                     raise AssertionError(f"service did not start:\n{process.communicate()[0]}")
                 time.sleep(0.05)
             yield url, process.pid
