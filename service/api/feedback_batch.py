@@ -13,7 +13,7 @@ from fastapi import Request
 from pydantic import ValidationError
 
 from service.api.access import store_of
-from service.api.present_feedback import present_receipt
+from service.api.present_feedback import writer
 from service.api.problems import Problem, of_field_checks, of_service_error
 from service.api.questions_feedback import feedback_question, fingerprint
 from service.api.reader import Reader
@@ -22,7 +22,7 @@ from service.errors import InvalidInput, KeyReused, NotCovered, ServiceError
 from service.usecases.access import Caller
 from service.usecases.feedback import accept, answered, same_request
 from service.usecases.feedback_reading import read_feedback
-from service.usecases.feedback_types import Entry, Submission
+from service.usecases.feedback_types import Report, Submission
 
 # what is the fault of one report; anything else refuses the batch as a whole, with nothing stored
 _OF_ONE = (InvalidInput, NotCovered, KeyReused)
@@ -45,15 +45,18 @@ class Batch:
         sent = {place: Submission(one.key, fingerprint(self.caller, one)) for place, one in requests.items()}
         with store_of(self.http).reading() as session:
             earlier = answered(session, self.caller, [one.key for one in sent.values()], now)
-        ready: dict[int, Entry] = {}
+        ready: dict[int, Report] = {}
         for place, request in requests.items():
-            with _Judged(self, place):
+            try:
                 if sent[place].key in earlier:
                     self.done[place] = same_request(earlier[sent[place].key], sent[place])
                 else:
-                    ready[place] = read_feedback(self.reader.table, feedback_question(self.http, request), now)
+                    entry = read_feedback(self.reader.table, feedback_question(self.http, request), now)
+                    ready[place] = Report(entry, sent[place])
+            except _OF_ONE as refusal:
+                self.done[place] = self._problem(place, refusal)
         if ready:
-            self._accept(ready, sent, now)
+            self._accept(ready, now)
 
     def _read(self, place: int, item: Any) -> FeedbackItemRequest | None:
         if isinstance(item, dict) and isinstance(key := item.get("idempotency_key"), str) and len(key) <= 36:
@@ -66,19 +69,14 @@ class Batch:
             self.done[place] = of_field_checks(self.http, errors)
             return None
 
-    def _accept(self, ready: dict[int, Entry], sent: dict[int, Submission], now: datetime) -> None:
+    def _accept(self, ready: dict[int, Report], now: datetime) -> None:
         with store_of(self.http).writing() as session:
-            # by key: two batches with the same reports in another order would wait for each other
-            for place in sorted(ready, key=lambda place: (sent[place].key, place)):
-                with _Judged(self, place):
-                    self.done[place] = accept(
-                        session,
-                        self.caller,
-                        ready[place],
-                        sent[place],
-                        now,
-                        lambda receipt: present_receipt(receipt, self.reader).model_dump_json(exclude_none=True),
-                    )
+            found = accept(session, self.caller, list(ready.values()), now, writer(self.reader))
+        for place, one in zip(ready, found, strict=True):
+            self.done[place] = self._problem(place, one) if isinstance(one, ServiceError) else one
+
+    def _problem(self, place: int, error: ServiceError) -> Problem:
+        return of_service_error(self.http, error, f"/items/{place}")
 
     def results(self) -> Iterator[dict[str, Any]]:
         """Yield what became of each report, in the order they came in."""
@@ -89,20 +87,3 @@ class Batch:
                 yield {**key, "status": found.status, "problem": found.model_dump(exclude_none=True)}
             else:
                 yield {**key, "status": 201, "feedback": json.loads(found)}
-
-
-@dataclass(slots=True)
-class _Judged:
-    """Makes a refusal of one report the problem of that report, with pointers into the batch."""
-
-    batch: Batch
-    place: int
-
-    def __enter__(self) -> None:
-        pass
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, _: object) -> bool:
-        if not isinstance(error, ServiceError) or not isinstance(error, _OF_ONE):
-            return False
-        self.batch.done[self.place] = of_service_error(self.batch.http, error, f"/items/{self.place}")
-        return True

@@ -1,6 +1,6 @@
 """Feedback records as answers in the reader's units and language."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from service.api import answers_feedback as out
 from service.api.answers import Named
@@ -9,6 +9,11 @@ from service.api.showing import Showing
 from service.store.feedback import Kept
 from service.store.tables import Feedback
 from service.usecases.feedback_types import LossFound, Receipt
+
+
+def writer(reader: Reader) -> Callable[[Receipt], str]:
+    """Return what writes the answer to a report, before it is stored and as it will be sent."""
+    return lambda receipt: present_receipt(receipt, reader).model_dump_json(exclude_none=True)
 
 
 def present_receipt(receipt: Receipt, reader: Reader) -> out.FeedbackAccepted:

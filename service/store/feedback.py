@@ -4,14 +4,14 @@ Inside: rows in and out, always of one organisation. Outside: what a record mean
 """
 
 import secrets
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 from typing import Final
 from uuid import UUID
 
-from sqlalchemy import Select, delete, func, select
+from sqlalchemy import Select, delete, func, select, tuple_
 from sqlalchemy.orm import Session
 
 from service.store.tables import Feedback, Member, Withdrawal
@@ -52,9 +52,9 @@ def new_id(now: datetime) -> UUID:
     return UUID(int=milliseconds << 80 | 0x7 << 76 | (random >> 62) << 64 | 0b10 << 62 | random & (1 << 62) - 1)
 
 
-def add(session: Session, row: Feedback) -> None:
-    """Add a record."""
-    session.add(row)
+def add(session: Session, rows: Sequence[Feedback]) -> None:
+    """Add records."""
+    session.add_all(rows)
     session.flush()
 
 
@@ -81,14 +81,19 @@ def every(session: Session, wanted: Wanted) -> Iterator[Kept]:
         session.expunge_all()
 
 
-def count_in_session(session: Session, organisation_id: int, member_id: int, session_key: str) -> int:
-    """Return how many records of a contributor are of the same machine, field and day."""
-    query = select(func.count()).where(
-        Feedback.organisation_id == organisation_id,
-        Feedback.member_id == member_id,
-        Feedback.session_key == session_key,
+def count_in_sessions(
+    session: Session, organisation_id: int, groups: Collection[tuple[int, str]]
+) -> dict[tuple[int, str], int]:
+    """Return how many records there are of a contributor, machine, field and day, by member and session key."""
+    query = (
+        select(Feedback.member_id, Feedback.session_key, func.count())
+        .where(
+            Feedback.organisation_id == organisation_id,
+            tuple_(Feedback.member_id, Feedback.session_key).in_(groups),
+        )
+        .group_by(Feedback.member_id, Feedback.session_key)
     )
-    return session.scalar(query) or 0
+    return {(member_id, key): count for member_id, key, count in session.execute(query)}
 
 
 def session_rows(session: Session, wanted: Wanted) -> Iterator[list[InSession]]:

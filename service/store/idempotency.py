@@ -4,7 +4,7 @@ The unique (organisation_id, key) decides, not an isolation level: the answer is
 work, in the same transaction, and whoever comes second waits for the first and finds its answer.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -30,8 +30,19 @@ class Stored:
     body: str
 
 
-def find(session: Session, organisation_id: int, keys: Sequence[UUID], now: datetime) -> Mapping[UUID, Stored]:
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """An answer to be given, under the key of its request."""
+
+    key: UUID
+    member_id: int
+    answer: Stored
+
+
+def find(session: Session, organisation_id: int, keys: Collection[UUID], now: datetime) -> Mapping[UUID, Stored]:
     """Return the answers that were given under these keys within the window."""
+    if not keys:
+        return {}
     query = select(Idempotency).where(
         Idempotency.organisation_id == organisation_id,
         Idempotency.key.in_(keys),
@@ -40,34 +51,40 @@ def find(session: Session, organisation_id: int, keys: Sequence[UUID], now: date
     return {row.key: Stored(row.fingerprint, row.body) for row in session.scalars(query)}
 
 
-def claim(
-    session: Session, organisation_id: int, member_id: int, key: UUID, answer: Stored, now: datetime
-) -> Stored | None:
-    """Write the answer under a key; returns the one that stands there already, None if there was none.
+def claim(session: Session, organisation_id: int, claims: Sequence[Claim], now: datetime) -> Mapping[UUID, Stored]:
+    """Write answers under keys of which each stands there once; returns those that were given before.
 
     Raises
     ------
     KeyInUse
-        If another request holds the key for longer than a request takes.
+        If another request holds one of the keys for longer than a request takes.
     """
-    row = {"member_id": member_id, "fingerprint": answer.fingerprint, "body": answer.body, "created_at": now}
+    rows = [
+        {
+            "organisation_id": organisation_id,
+            "key": one.key,
+            "member_id": one.member_id,
+            "fingerprint": one.answer.fingerprint,
+            "body": one.answer.body,
+            "created_at": now,
+        }
+        # in one order for everyone, else two batches could wait for each other
+        for one in sorted(claims, key=lambda one: one.key)
+    ]
     # both databases have the same insert, in two modules
     insert: Any = sqlite.insert if session.get_bind().dialect.name == "sqlite" else postgresql.insert
-    statement = (
-        insert(Idempotency)
-        .values(organisation_id=organisation_id, key=key, **row)
-        .on_conflict_do_update(
-            index_elements=["organisation_id", "key"], set_=row, where=Idempotency.created_at <= now - WINDOW
-        )
-        .returning(Idempotency.key)
+    statement = insert(Idempotency).values(rows)
+    renewed = {name: statement.excluded[name] for name in ("member_id", "fingerprint", "body", "created_at")}
+    statement = statement.on_conflict_do_update(
+        index_elements=["organisation_id", "key"], set_=renewed, where=Idempotency.created_at <= now - WINDOW
     )
     try:
-        claimed = session.execute(statement).one_or_none()
+        claimed = set(session.scalars(statement.returning(Idempotency.key)))
     except exc.OperationalError as error:
         if getattr(error.orig, "sqlstate", None) == _LOCK_NOT_AVAILABLE:
             raise KeyInUse from error
         raise
-    return None if claimed is not None else find(session, organisation_id, [key], now)[key]
+    return find(session, organisation_id, {one.key for one in claims} - claimed, now)
 
 
 def sweep(session: Session, now: datetime) -> int:

@@ -14,14 +14,14 @@ from typing import Any, Final
 from uuid import UUID
 
 from service.domain.types import Message, Quantity
-from service.errors import KeyReused, NotFound, Withdrawn
+from service.errors import InvalidInput, KeyReused, NotFound, ServiceError, Withdrawn
 from service.store import Session, audit, idempotency
 from service.store import feedback as rows
 from service.store.feedback import Kept
-from service.store.idempotency import Stored
+from service.store.idempotency import Claim, Stored
 from service.store.tables import Feedback
 from service.usecases.access import Caller, Contributor, contributor_of
-from service.usecases.feedback_types import Entry, FeedbackQuestion, LossFound, Receipt, Submission
+from service.usecases.feedback_types import Entry, FeedbackQuestion, LossFound, Receipt, Report, Submission
 
 STILL_THERE: Final = timedelta(hours=12)  # so long after a report the machine may be in the same field
 
@@ -45,48 +45,71 @@ def same_request(stored: Stored, submission: Submission) -> str:
 
 
 def accept(
-    session: Session,
-    caller: Caller,
-    entry: Entry,
-    submission: Submission,
-    now: datetime,
-    write: Callable[[Receipt], str],
-) -> str:
-    """Store a report and return the answer to it, or the answer that was given when it came before.
+    session: Session, caller: Caller, reports: Sequence[Report], now: datetime, write: Callable[[Receipt], str]
+) -> list[str | ServiceError]:
+    """Store reports; returns for each its answer, the one that was given when it came before, or its refusal.
+
+    A refusal is one of whose report it is, or of a key that belongs to another request.
 
     Raises
     ------
-    Contradiction, InvalidInput, UnknownName
-        If it is not clear whose report it is.
-    KeyReused, KeyInUse
-        If its key belongs to another request.
+    KeyInUse
+        If another request holds one of the keys; then nothing is stored.
     """
-    contributor = contributor_of(session, caller, entry.question.contributor)
-    receipt = _receipt(session, caller, contributor, entry, now)
-    body = write(receipt)
-    answer = Stored(submission.fingerprint, body)
-    earlier = idempotency.claim(session, caller.organisation_id, contributor.member_id, submission.key, answer, now)
-    if earlier is not None:
-        return same_request(earlier, submission)
-    rows.add(session, _row(caller, contributor, receipt, entry))
+    found: dict[int, str | ServiceError] = {}
+    whose = _contributors(session, caller, reports, found)
+    receipts = _receipts(session, caller, reports, whose, now)
+    # of two with one key the first is the request, the second a retry
+    first = {reports[place].submission.key: place for place in sorted(receipts, reverse=True)}
+    answers = {place: Stored(reports[place].submission.fingerprint, write(receipts[place])) for place in first.values()}
+    claims = [Claim(key, whose[place].member_id, answers[place]) for key, place in first.items()]
+    earlier = idempotency.claim(session, caller.organisation_id, claims, now) if claims else {}
+    fresh = [place for key, place in first.items() if key not in earlier]
+    rows.add(session, [_row(caller, whose[place], receipts[place], reports[place].entry) for place in sorted(fresh)])
     idempotency.sweep(session, now)
-    return body
+    for place in receipts:
+        submission = reports[place].submission
+        stored = earlier.get(submission.key) or answers[first[submission.key]]
+        found[place] = stored.body if stored.fingerprint == submission.fingerprint else KeyReused()
+    return [found[place] for place in range(len(reports))]
 
 
-def _receipt(session: Session, caller: Caller, contributor: Contributor, entry: Entry, now: datetime) -> Receipt:
-    key = session_key(entry)
-    neighbours = rows.count_in_session(session, caller.organisation_id, contributor.member_id, key)
-    return Receipt(
-        id=rows.new_id(now),
-        contributor=contributor.pseudonym,
-        received_at=now,
-        season=season_of(entry.question.observed_at, caller.season_starts_month),
-        session=key,
-        neighbours=neighbours,
-        entry=entry,
-        say=_say(entry),
-        notes=tuple(_notes(entry, neighbours, now)),
-    )
+def _contributors(
+    session: Session, caller: Caller, reports: Sequence[Report], refused: dict[int, str | ServiceError]
+) -> dict[int, Contributor]:
+    whose: dict[int, Contributor] = {}
+    known: dict[str | None, Contributor] = {}
+    for place, report in enumerate(reports):
+        named = report.entry.question.contributor
+        try:
+            known[named] = whose[place] = known.get(named) or contributor_of(session, caller, named)
+        except InvalidInput as refusal:
+            refused[place] = refusal
+    return whose
+
+
+def _receipts(
+    session: Session, caller: Caller, reports: Sequence[Report], whose: dict[int, Contributor], now: datetime
+) -> dict[int, Receipt]:
+    groups = {place: (one.member_id, session_key(reports[place].entry)) for place, one in whose.items()}
+    counts = rows.count_in_sessions(session, caller.organisation_id, set(groups.values())) if groups else {}
+    made = {}
+    for place, contributor in whose.items():
+        entry, group = reports[place].entry, groups[place]
+        neighbours = counts.get(group, 0)
+        counts[group] = neighbours + 1
+        made[place] = Receipt(
+            id=rows.new_id(now),
+            contributor=contributor.pseudonym,
+            received_at=now,
+            season=season_of(entry.question.observed_at, caller.season_starts_month),
+            session=group[1],
+            neighbours=neighbours,
+            entry=entry,
+            say=_say(entry),
+            notes=tuple(_notes(entry, neighbours, now)),
+        )
+    return made
 
 
 def session_key(entry: Entry) -> str:

@@ -106,6 +106,14 @@ class Submission:
 
 
 @dataclass(frozen=True, slots=True)
+class Report:
+    """A report that was checked, and what it was sent as."""
+
+    entry: Entry
+    submission: Submission
+
+
+@dataclass(frozen=True, slots=True)
 class Receipt:
     """What was recorded."""
 

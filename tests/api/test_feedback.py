@@ -368,7 +368,8 @@ def test_without_a_key_that_holds_nothing_is_told(
     for given in (None, "", "Bearer", "Bearer x", "Basic YTpi", f"Bearer {other}", f"Bearer tbk_aaaaaaaa_{'a' * 52}"):
         sending = {"Idempotency-Key": str(uuid.uuid4())} | ({} if given is None else {"Authorization": given})
         # whatever is wrong beside: who asks comes first
-        answer = ask(method, address, headers=sending, **({"json": {"crop": 7}} if method == "POST" else {}))
+        wrong = {"json": {"crop": 7}} if method == "POST" else {}
+        answer = ask(method, address, params={"revision": "1999.1.1"}, headers=sending, **wrong)
         assert refused(answer, 401)["code"] == "unauthenticated"
         assert answer.headers["www-authenticate"].startswith("Bearer")
 

@@ -17,7 +17,7 @@ from tests.conftest import started_service
 from tests.coop import REPORT, make_coop
 
 TELEPHONES = 4
-KILLS = 3
+KILLS = 2
 SECONDS = 100.0
 
 

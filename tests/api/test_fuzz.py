@@ -4,7 +4,7 @@ import schemathesis
 from hypothesis import HealthCheck, Phase, seed, settings
 from schemathesis import GenerationMode
 from schemathesis.config import SchemathesisConfig
-from schemathesis.specs.openapi.checks import positive_data_acceptance
+from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
 
 from tests.coop import app_of, embedded_coop
 
@@ -28,4 +28,7 @@ schema = schemathesis.openapi.from_asgi("/openapi.json", app_of(COOP), config=co
 def test_no_request_breaks_the_service_or_its_description(case: schemathesis.Case) -> None:
     # a request of the right shape may still be refused: the table knows more than the schema
     key = {"Authorization": f"Bearer {COOP.farm}"}
-    case.call_and_validate(headers=key, excluded_checks=[positive_data_acceptance])
+    excluded = [positive_data_acceptance]
+    if case.path == "/v1/feedback/batch":
+        excluded.append(negative_data_rejection)  # what is wrong in one report refuses that report alone
+    case.call_and_validate(headers=key, excluded_checks=excluded)

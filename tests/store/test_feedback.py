@@ -9,7 +9,7 @@ from sqlalchemy import exc, func, select
 
 from service.store import Store, feedback, idempotency, organisations
 from service.store.feedback import Wanted, carried_on, new_id
-from service.store.idempotency import Stored
+from service.store.idempotency import Claim, Stored
 from service.store.keys import make_key
 from service.store.tables import ApiKey, Feedback, Idempotency, Organisation, Withdrawal
 
@@ -73,15 +73,16 @@ def test_an_id_holds_its_moment_as_rfc_9562_says() -> None:
 
 def test_a_record_comes_back_as_it_was_stored(store: Store, people: tuple[int, list[int], int]) -> None:
     hill, (farm, _), _ = people
-    row = record(hill, farm, settings={"a": 0.1, "b": 1e-9}, suggested=None, frames={"sets": [{"kernels": [1, 0]}]}, note="Ä\n🌾")
+    frames = {"sets": [{"kernels": [1, 0]}]}
+    row = record(hill, farm, settings={"a": 0.1, "b": 1e-9}, suggested=None, frames=frames, note="Ä\n🌾")
     ident = row.id
     with store.writing() as session:
-        feedback.add(session, row)
+        feedback.add(session, [row])
     with store.reading() as session:
         kept = feedback.one(session, Wanted(hill), ident)
         assert kept is not None
         assert kept.pseudonym == "farm-1"
-        assert (kept.row.settings, kept.row.frames) == ({"a": 0.1, "b": 1e-9}, {"sets": [{"kernels": [1, 0]}]})
+        assert (kept.row.settings, kept.row.frames) == ({"a": 0.1, "b": 1e-9}, frames)
         assert (kept.row.suggested, kept.row.note, kept.row.observed_at) == (None, "Ä\n🌾", NOW)
 
 
@@ -90,7 +91,7 @@ def test_a_contributor_of_another_organisation_owns_nothing_here(
 ) -> None:
     _, (farm, _), vale = people
     with pytest.raises(exc.IntegrityError), store.writing() as session:
-        feedback.add(session, record(vale, farm))
+        feedback.add(session, [record(vale, farm)])
 
 
 def test_records_are_found_by_those_who_may_alone(store: Store, people: tuple[int, list[int], int]) -> None:
@@ -98,7 +99,7 @@ def test_records_are_found_by_those_who_may_alone(store: Store, people: tuple[in
     row = record(hill, farm)
     ident = row.id
     with store.writing() as session:
-        feedback.add(session, row)
+        feedback.add(session, [row])
     with store.reading() as session:
         assert feedback.one(session, Wanted(hill, farm), ident) is not None
         for wanted in (
@@ -116,7 +117,7 @@ def test_pages_hold_every_record_once_newest_first(store: Store, people: tuple[i
     ids = [new_id(NOW + timedelta(seconds=second)) for second in range(7)]
     with store.writing() as session:
         for number, ident in enumerate(ids):
-            feedback.add(session, record(hill, (farm, neighbour)[number % 2], id=ident))
+            feedback.add(session, [record(hill, (farm, neighbour)[number % 2], id=ident)])
     found: list[UUID] = []
     with store.reading() as session:
         while page := feedback.page(session, Wanted(hill), before=found[-1] if found else None, limit=3):
@@ -133,10 +134,10 @@ def test_settings_are_carried_on_within_a_session_in_the_order_of_observation(
     later = NOW + timedelta(hours=1)
     with store.writing() as session:
         # the later observation arrives first
-        feedback.add(session, record(hill, farm, observed_at=later, settings={"fan": 5.0}))
-        feedback.add(session, record(hill, farm, settings={"fan": 6.0, "drum": 25.0}))
-        feedback.add(session, record(hill, farm, session_key="other day", settings={"drum": 20.0}))
-        feedback.add(session, record(hill, neighbour, settings={}))
+        feedback.add(session, [record(hill, farm, observed_at=later, settings={"fan": 5.0})])
+        feedback.add(session, [record(hill, farm, settings={"fan": 6.0, "drum": 25.0})])
+        feedback.add(session, [record(hill, farm, session_key="other day", settings={"drum": 20.0})])
+        feedback.add(session, [record(hill, neighbour, settings={})])
     with store.reading() as session:
         found = [[dict(one.settings) for one in rows] for rows in feedback.session_rows(session, Wanted(hill))]
     assert sorted(found, key=str) == sorted(
@@ -155,7 +156,7 @@ def test_what_is_withdrawn_leaves_only_that_it_was_there(store: Store, people: t
     row = record(hill, farm)
     ident = row.id
     with store.writing() as session:
-        feedback.add(session, row)
+        feedback.add(session, [row])
     with store.writing() as session:
         kept = feedback.one(session, Wanted(hill), ident)
         assert kept is not None
@@ -176,9 +177,9 @@ def test_everything_of_a_contributor_goes_with_it_and_nothing_else(
     with store.writing() as session:
         for farm in farms:
             for _ in range(3):
-                feedback.add(session, record(hill, farm))
+                feedback.add(session, [record(hill, farm)])
             gone = record(hill, farm)
-            feedback.add(session, gone)
+            feedback.add(session, [gone])
             feedback.withdraw(session, gone, NOW)
             organisations.add_key(
                 session,
@@ -190,7 +191,7 @@ def test_everything_of_a_contributor_goes_with_it_and_nothing_else(
                 now=NOW,
                 expires_at=None,
             )
-            idempotency.claim(session, hill, farm, uuid4(), Stored(b"1" * 32, "{}"), NOW)
+            idempotency.claim(session, hill, [Claim(uuid4(), farm, Stored(b"1" * 32, "{}"))], NOW)
     with store.writing() as session:
         member = organisations.member_named(session, hill, "farm-1")
         assert member is not None

@@ -4,14 +4,14 @@ import threading
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from sqlalchemy import func, select
 
 from service.errors import KeyInUse, StoreUnavailable
-from service.store import Store, idempotency, organisations
-from service.store.idempotency import WINDOW, Stored
+from service.store import Session, Store, idempotency, organisations
+from service.store.idempotency import WINDOW, Claim, Stored
 from service.store.tables import Idempotency
 
 NOW = datetime(2026, 7, 28, 12, 30, tzinfo=UTC)
@@ -25,9 +25,13 @@ def whose(store: Store) -> tuple[int, int]:
         return made.id, organisations.add_member(session, made.id, "farm-1", NOW).id
 
 
-def claimed(store: Store, whose: tuple[int, int], key: object, answer: Stored, now: datetime = NOW) -> Stored | None:
+def claimed(store: Store, whose: tuple[int, int], key: UUID, answer: Stored, now: datetime = NOW) -> Stored | None:
     with store.writing() as session:
-        return idempotency.claim(session, *whose, key, answer, now)  # type: ignore[arg-type]
+        return claim(session, whose, key, answer, now)
+
+
+def claim(session: Session, whose: tuple[int, int], key: UUID, answer: Stored, now: datetime = NOW) -> Stored | None:
+    return idempotency.claim(session, whose[0], [Claim(key, whose[1], answer)], now).get(key)
 
 
 def test_the_window_is_seven_days() -> None:
@@ -60,7 +64,7 @@ def test_organisations_do_not_share_keys(store: Store, whose: tuple[int, int]) -
 def test_a_claim_goes_with_its_transaction(store: Store, whose: tuple[int, int]) -> None:
     key = uuid4()
     with suppress(ZeroDivisionError), store.writing() as session:
-        idempotency.claim(session, *whose, key, FIRST, NOW)
+        claim(session, whose, key, FIRST)
         raise ZeroDivisionError
     assert claimed(store, whose, key, SECOND) is None
 
@@ -84,7 +88,7 @@ def test_of_many_at_once_one_claims_and_the_others_get_its_answer(store: Store, 
 def test_who_waits_longer_than_a_request_takes_is_told_to_come_again(store: Store, whose: tuple[int, int]) -> None:
     key = uuid4()
     with store.writing() as session:
-        idempotency.claim(session, *whose, key, FIRST, NOW)
+        claim(session, whose, key, FIRST)
         # SQLite lets only one write at a time, whatever the key
         with pytest.raises(KeyInUse if store.file is None else StoreUnavailable):
             claimed(store, whose, key, FIRST)

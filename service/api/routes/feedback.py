@@ -1,7 +1,8 @@
 """Feedback: what machines were set to and what came of it, of one organisation.
 
 Routes that use the store are plain functions: they wait for a database, in a thread of their own. The block of
-a transaction ends before the answer is made, so that an answer means that it has been committed.
+a transaction ends before the answer is made, so that an answer means that it has been committed. The caller stands
+before the reader among the arguments: who asks is looked at before anything else that may be wrong.
 """
 
 import json
@@ -19,7 +20,7 @@ from service.api.declaring import kept, once
 from service.api.examples_feedback import BATCH, FEEDBACK
 from service.api.export_formats import SUFFIX, ExportRoute, chosen, write
 from service.api.feedback_batch import Batch
-from service.api.present_feedback import present_page, present_receipt, present_record
+from service.api.present_feedback import present_page, present_record, writer
 from service.api.questions_feedback import feedback_question, fingerprint
 from service.api.reader import AnyReader, reader_of, reply_private
 from service.api.requests_feedback import (
@@ -30,22 +31,15 @@ from service.api.requests_feedback import (
 )
 from service.api.showing import Showing
 from service.api.strict_route import StrictRoute
-from service.errors import NotFound
+from service.errors import ServiceError
 from service.usecases import feedback, feedback_listing, organisations
 from service.usecases.feedback_reading import read_feedback
-from service.usecases.feedback_types import Submission
+from service.usecases.feedback_types import Report, Submission
 
 router = APIRouter(prefix="/v1", tags=["feedback"], route_class=StrictRoute)
 export = APIRouter(prefix="/v1", tags=["feedback"], route_class=ExportRoute)
 
-RecordId = Annotated[str, Path(description="`id` of the record.", json_schema_extra={"format": "uuid"})]
-
-
-def _record_id(written: str) -> UUID:
-    try:
-        return UUID(written)
-    except ValueError:
-        raise NotFound from None
+RecordId = Annotated[UUID, Path(description="`id` of the record.")]
 
 
 @router.post(
@@ -60,25 +54,20 @@ def _record_id(written: str) -> UUID:
 def create_feedback(
     http: Request,
     body: Annotated[FeedbackRequest, Body(openapi_examples=FEEDBACK)],
-    reader: AnyReader,
     sending: AnySending,
+    reader: AnyReader,
 ) -> Response:
     """Store a report once, however often it is sent. Measure twice on one day, one setting apart, and send both."""
     submission = Submission(sending.key, fingerprint(sending.caller, body))
     if sending.earlier is not None:
         return _created(reader, feedback.same_request(sending.earlier, submission))
     now = datetime.now(UTC)
-    entry = read_feedback(reader.table, feedback_question(http, body), now)
+    report = Report(read_feedback(reader.table, feedback_question(http, body), now), submission)
     with store_of(http).writing() as session:
-        written = feedback.accept(
-            session,
-            sending.caller,
-            entry,
-            submission,
-            now,
-            lambda receipt: present_receipt(receipt, reader).model_dump_json(exclude_none=True),
-        )
-    return _created(reader, written)
+        (found,) = feedback.accept(session, sending.caller, [report], now, writer(reader))
+    if isinstance(found, ServiceError):
+        raise found
+    return _created(reader, found)
 
 
 def _created(reader: AnyReader, written: str) -> Response:
@@ -97,8 +86,8 @@ def _created(reader: AnyReader, written: str) -> Response:
 def create_feedback_batch(
     http: Request,
     body: Annotated[FeedbackBatchRequest, Body(openapi_examples=BATCH)],
-    reader: AnyReader,
     caller: AnyCaller,
+    reader: AnyReader,
 ) -> Response:
     """Store reports that waited for a signal; each has its own key, and may come again alone or in another batch."""
     caller.needs("contribute")
@@ -158,30 +147,30 @@ def export_feedback(http: Request, query: Annotated[FeedbackExportQuery, Query()
 
 
 @router.get(
-    "/feedback/{id}",
+    "/feedback/{id:uuid}",
     operation_id="getFeedback",
     summary="One record",
     response_model=out.FeedbackAnswer,
     responses=kept(200, 410),
 )
-def get_feedback(http: Request, id: RecordId, reader: AnyReader, caller: AnyCaller) -> Response:  # noqa: A002
+def get_feedback(http: Request, id: RecordId, caller: AnyCaller, reader: AnyReader) -> Response:  # noqa: A002
     """The record as it was stored; one of another organisation is not found, one that was taken back is gone."""
     with store_of(http).reading() as session:
-        answer = present_record(feedback.find(session, caller, _record_id(id)), reader)
+        answer = present_record(feedback.find(session, caller, id), reader)
     return reply_private(reader, answer)
 
 
 @router.delete(
-    "/feedback/{id}",
+    "/feedback/{id:uuid}",
     operation_id="withdrawFeedback",
     summary="Take a record back",
     status_code=204,
     responses=kept(204),
 )
-def withdraw_feedback(http: Request, id: RecordId, reader: AnyReader, caller: AnyCaller) -> Response:  # noqa: A002
+def withdraw_feedback(http: Request, id: RecordId, caller: AnyCaller, reader: AnyReader) -> Response:  # noqa: A002
     """Delete a record; nothing is learned from it any more. Taking it back twice does nothing."""
     with store_of(http).writing() as session:
-        feedback.withdraw(session, caller, _record_id(id), datetime.now(UTC))
+        feedback.withdraw(session, caller, id, datetime.now(UTC))
     return reply_private(reader, None, status=204)
 
 
@@ -195,8 +184,8 @@ def withdraw_feedback(http: Request, id: RecordId, reader: AnyReader, caller: An
 def erase_contributor(
     http: Request,
     contributor: Annotated[str, Path(description="Pseudonym of the contributor.", max_length=40)],
-    reader: AnyReader,
     caller: AnyCaller,
+    reader: AnyReader,
 ) -> Response:
     """Delete a contributor with its keys and records, for good; only with a key to administer."""
     with store_of(http).writing() as session:
