@@ -4,6 +4,7 @@ Inside: the order of the work and what became of each report. Outside: a single 
 """
 
 import json
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -17,7 +18,7 @@ from service.api.present_feedback import writer
 from service.api.problems import Problem, of_field_checks, of_service_error
 from service.api.questions_feedback import feedback_question, fingerprint
 from service.api.reader import Reader
-from service.api.requests_feedback import FeedbackItemRequest
+from service.api.requests_feedback import UUID_FORM, FeedbackItemRequest
 from service.errors import InvalidInput, KeyReused, NotCovered, ServiceError
 from service.usecases.access import Caller
 from service.usecases.feedback import accept, answered, same_request
@@ -59,8 +60,9 @@ class Batch:
             self._accept(ready, now)
 
     def _read(self, place: int, item: Any) -> FeedbackItemRequest | None:
-        if isinstance(item, dict) and isinstance(key := item.get("idempotency_key"), str) and len(key) <= 36:
-            self.keys[place] = key
+        key = item.get("idempotency_key") if isinstance(item, dict) else None
+        if isinstance(key, str) and re.fullmatch(UUID_FORM, key):
+            self.keys[place] = key  # so that a refusal can be told apart; anything else is not repeated
         try:
             return FeedbackItemRequest.model_validate(item)
         except ValidationError as error:

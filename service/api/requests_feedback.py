@@ -18,7 +18,7 @@ from service.api.requests_adjustment import CurrentSettingRequest
 from service.usecases.feedback_types import Advice, LossMethod, ReturnsLevel, TrialArm
 
 MOST_ITEMS: Final = 100
-_UUID: Final = "^[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}$"
+UUID_FORM: Final = "^[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}$"
 
 
 class FeedbackRequest(StartingSettingsRequest):
@@ -146,7 +146,7 @@ class FeedbackRequest(StartingSettingsRequest):
 class FeedbackItemRequest(FeedbackRequest):
     """One report of a batch, with a key of its own."""
 
-    idempotency_key: Annotated[str, Name(36, _UUID)] = Field(
+    idempotency_key: Annotated[str, Name(36, UUID_FORM)] = Field(
         description="UUID of this report, made once and kept over every retry, alone or in another batch.",
         examples=["019829d4-7c00-7a6b-9d1e-5b2f8c0a4e11"],
     )

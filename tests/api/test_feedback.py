@@ -230,6 +230,17 @@ def test_a_batch_is_a_list_of_up_to_a_hundred(body: Any, code: str, ask: Ask, co
     assert (problem["code"], problem["errors"][0]["pointer"]) == (code, "/items")
 
 
+@pytest.mark.parametrize("written", ['"\\ud800"', '"\\u0000"', "7", "null", '"' + "x" * 36 + '"', '{"a": 1}'])
+def test_what_is_no_key_in_a_batch_is_not_repeated(written: str, ask: Ask, coop: Coop) -> None:
+    body = json.dumps({"items": [REPORT | {"idempotency_key": "@"}, {"\ud800": 1}]}).replace('"@"', written)
+    sending = headers(coop.farm) | {"content-type": "application/json"}
+    answer = ask("POST", "/v1/feedback/batch", content=body.encode(), headers=sending)
+    assert answer.status_code == 207
+    first, second = answer.json()["results"]
+    assert set(first) == set(second) == {"status", "problem"}
+    assert first["problem"]["errors"][0]["pointer"] == "/items/0/idempotency_key"
+
+
 def test_the_documented_batch_is_a_pair(ask: Ask, coop: Coop) -> None:
     (example,) = BATCH.values()
     answer = ask("POST", "/v1/feedback/batch", json=example["value"], headers=headers(coop.farm)).json()
