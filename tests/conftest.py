@@ -5,6 +5,7 @@ import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -44,16 +45,16 @@ def free_port() -> int:
 
 @contextmanager
 def running_service(
-    *options: str, python: str = sys.executable, seconds: float = 40, database: str | None = None
+    *options: str, python: str = sys.executable, seconds: float = 120, database: str | None = None
 ) -> Iterator[str]:
-    """Start `threshbook serve` as a user would, wait until it is ready, give its address, stop it."""
+    """Start `threshbook serve` as a user would, wait until it is ready, give its address, stop it and its workers."""
     with started_service(*options, python=python, seconds=seconds, database=database) as (url, _):
         yield url
 
 
 @contextmanager
 def started_service(
-    *options: str, python: str = sys.executable, seconds: float = 40, database: str | None = None
+    *options: str, python: str = sys.executable, seconds: float = 120, database: str | None = None
 ) -> Iterator[tuple[str, int]]:
     """The same, with the id of its first process."""
     url = f"http://127.0.0.1:{(port := free_port())}"
@@ -61,36 +62,35 @@ def started_service(
     if database is not None:
         environment["THRESHBOOK_DATABASE_URL"] = database
     command = [python, "-m", "service.cli", "serve", "--port", str(port), *options]
-    with subprocess.Popen(
-        command,
-        cwd=ROOT.parent,
-        env=environment,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-        start_new_session=True,  # so that its workers can be ended with it
-    ) as process:
+    with (
+        tempfile.TemporaryFile("w+", encoding="utf-8") as output,
+        subprocess.Popen(
+            command, cwd=ROOT.parent, env=environment, stdout=output, stderr=output, start_new_session=True
+        ) as process,
+    ):
         try:
             until = time.monotonic() + seconds
-            while True:
-                try:
-                    if httpx.get(f"{url}/readyz", trust_env=False).status_code == 200:
-                        break
-                except httpx.TransportError:
-                    pass
+            while not _is_ready(url):
                 if process.poll() is not None or time.monotonic() > until:
-                    with suppress(ProcessLookupError):
-                        os.killpg(process.pid, signal.SIGKILL)
-                    raise AssertionError(f"service did not start:\n{process.communicate()[0]}")
+                    output.seek(0)
+                    raise AssertionError(f"service did not start:\n{output.read()}")
                 time.sleep(0.05)
             yield url, process.pid
         finally:
             process.terminate()
             try:
-                process.communicate(timeout=20)
-            except subprocess.TimeoutExpired:
-                os.killpg(process.pid, signal.SIGKILL)
-                raise
+                process.wait(timeout=30)
+            finally:
+                # workers outlive a parent that is killed; the whole session ends here
+                with suppress(ProcessLookupError):
+                    os.killpg(process.pid, signal.SIGKILL)
+
+
+def _is_ready(url: str) -> bool:
+    try:
+        return httpx.get(f"{url}/readyz", trust_env=False).status_code == 200
+    except httpx.TransportError:
+        return False
 
 
 @pytest.fixture(scope="session")

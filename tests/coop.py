@@ -1,5 +1,7 @@
 """An invented co-op in a store of its own: contributors, keys, and an application that asks it."""
 
+import atexit
+import shutil
 import tempfile
 import uuid
 from collections.abc import Iterable
@@ -77,8 +79,9 @@ def app_of(coop: Coop) -> FastAPI:
 
 
 def embedded_coop() -> Coop:
-    """Return a co-op in a file that goes with the machine's temporary files."""
+    """Return a co-op in a file that goes when the tests end."""
     folder = Path(tempfile.mkdtemp(prefix="threshbook-test-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
     store = open_store(f"sqlite:///{folder / 'store.sqlite3'}")
     upgrade(store)
     return make_coop(store)

@@ -1,12 +1,15 @@
 """The command line as a person types it."""
 
 import json
+import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
 
@@ -144,6 +147,33 @@ def test_several_workers_answer_the_same() -> None:
     assert len(bodies) == 1
 
 
+def test_workers_end_when_their_parent_is_killed() -> None:
+    port = free_port()
+    command = [sys.executable, "-m", "service.cli", "serve", "--workers", "2", "--port", str(port)]
+    with subprocess.Popen(command, stderr=subprocess.DEVNULL, start_new_session=True) as parent:
+        try:
+            assert answers(port, until=True)
+            parent.kill()
+            assert parent.wait(timeout=30) == -signal.SIGKILL
+            assert not answers(port, until=False)
+        finally:
+            with suppress(ProcessLookupError):
+                os.killpg(parent.pid, signal.SIGKILL)
+
+
+def answers(port: int, *, until: bool, seconds: float = 120) -> bool:
+    """Ask until the answer is as waited for, at longest for the time given; return the last one."""
+    end = time.monotonic() + seconds
+    while True:
+        try:
+            found = httpx.get(f"http://127.0.0.1:{port}/healthz", trust_env=False).status_code == 200
+        except httpx.TransportError:
+            found = False
+        if found == until or time.monotonic() > end:
+            return found
+        time.sleep(0.1)
+
+
 def test_demo_answers_three_fields_and_stops() -> None:
     port = free_port()
     done = typed("demo", "--port", str(port))
@@ -171,14 +201,20 @@ def test_demo_speaks_german_and_united_states_units() -> None:
 def test_demo_stays_until_it_is_told_to_stop() -> None:
     port = free_port()
     command = [sys.executable, "-m", "service.cli", "demo", "--stay", "--port", str(port)]
+    # started in the background, the tests ignore interrupts and hand that on to what they start
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, encoding="utf-8") as process:
-        assert process.stdout is not None
-        for line in process.stdout:
-            if line.startswith("Interactive docs:"):
-                break
-        assert httpx.get(f"http://127.0.0.1:{port}/docs", trust_env=False).status_code == 200
-        process.send_signal(2)
-        assert process.wait(timeout=30) == 0
+        try:
+            assert process.stdout is not None
+            for line in process.stdout:
+                if line.startswith("Interactive docs:"):
+                    break
+            assert httpx.get(f"http://127.0.0.1:{port}/docs", trust_env=False).status_code == 200
+            process.send_signal(signal.SIGINT)
+            assert process.wait(timeout=60) == 0
+        finally:
+            process.kill()
+            signal.signal(signal.SIGINT, before)
     time.sleep(0.2)
     with pytest.raises(httpx.ConnectError):
         httpx.get(f"http://127.0.0.1:{port}/healthz", trust_env=False)

@@ -64,6 +64,14 @@ class SpeedLimits(Part):
     limits: list[SpeedLimit]
 
 
+class SameStep(Part):
+    """A step in another unit."""
+
+    code: str = Field(examples=["rotational_speed", "fan_speed"])
+    name: str
+    amount: Amount
+
+
 class FirstStepOut(Evidence):
     """Which setting to try first, which way, and why."""
 
@@ -71,6 +79,7 @@ class FirstStepOut(Evidence):
     name: str
     direction: str = Field(examples=["up", "down"])
     step: Amount
+    also: list[SameStep] = Field(description="The same step said in another way.")
     why: Note
 
 

@@ -9,6 +9,7 @@ from service.api.answers_settings import (
     MachineFigure,
     OutputFigure,
     SameSetting,
+    SameStep,
     Setting,
     SieveDesigns,
     SpeedLimit,
@@ -16,7 +17,7 @@ from service.api.answers_settings import (
     StartingSettingsAnswer,
 )
 from service.api.reader import Reader
-from service.api.showing import Showing, exact_sum
+from service.api.showing import Showing
 from service.usecases.settings_types import (
     AirWindow,
     Equivalent,
@@ -65,10 +66,9 @@ def present_settings(answer: StartingSettings, reader: Reader) -> StartingSettin
 
 
 def _setting(show: Showing, setting: SettingAnswer) -> Setting:
-    """One setting. Contributions are rounded first and added as printed, so that they add up exactly."""
+    """One setting. Contributions are rounded so that they add up exactly as printed."""
     entry = show.reader.table.vocabulary[setting.id]
-    parts = [show.number(part.value, setting.unit) for part in setting.parts]
-    total = exact_sum(parts)
+    parts, total = show.parts([part.value for part in setting.parts], setting.unit)
     low, high = show.number(setting.low, setting.unit), show.number(setting.high, setting.unit)
     bound = "low" if total < low else "high" if total > high else "none"
     unit = show.unit(setting.unit)
@@ -124,6 +124,10 @@ def _first_step(show: Showing, first: FirstStep) -> FirstStepOut:
         name=show.name(show.reader.table.vocabulary[first.setting].names),
         direction=first.direction,
         step=show.amount(first.step.value, first.step.unit),
+        also=[
+            SameStep(code=code, name=show.text(f"equivalent.{code}"), amount=show.amount(same.value, same.unit))
+            for code, same in first.also
+        ],
         why=show.note(first.why),
         **show.evidence(first.proof),
     )

@@ -283,9 +283,12 @@ def _window(telling: Telling, place: dict[str, str], error: OutsideWindow) -> Pr
     facts = error.facts
     crop = telling.table.crop(str(facts["crop"])).names
     low, high = float(str(facts["low"])), float(str(facts["high"]))
+    side = str(facts["side"])
+    moist = side in ("dry", "wet")  # else the use that sets the limit
     detail = telling.text(
-        f"problem.item.outside_window.{facts['side']}",
+        f"problem.item.outside_window.{side if moist else 'use'}",
         crop=crop,
+        use=side,
         low=_number(telling, low, "%"),
         high=_number(telling, high, "%"),
     )

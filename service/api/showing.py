@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
+from itertools import pairwise
+from math import fsum
 from typing import Any
 
 from service.api.answers import Amount, Estimate, Evidence, Knowledge, Named, Note, Place, Reference, YieldAmount
@@ -30,6 +32,15 @@ class Showing:
         """Return a value in the reader's unit, rounded to the decimals of that unit."""
         shown = shown_unit(unit, self.reader.units)
         return served(convert(value, unit, shown), shown)
+
+    def parts(self, values: Sequence[float], unit: str) -> tuple[list[float], float]:
+        """Return parts and their sum as printed: the parts add up exactly to the sum, which is itself rounded once.
+
+        Each part is the step between two rounded running sums, so no part is further than one last digit from
+        its own value, and none changes its sign.
+        """
+        sums = [Decimal(str(self.number(fsum(values[:count]), unit))) for count in range(len(values) + 1)]
+        return [float(after - before) for before, after in pairwise(sums)], float(sums[-1])
 
     def unit(self, unit: str) -> str:
         """Return the reader's unit."""
@@ -113,8 +124,3 @@ class Showing:
     def knowledge(self) -> Knowledge:
         """Return the state of the table."""
         return Knowledge(revision=self.reader.table.revision, digest=self.reader.table.digest)
-
-
-def exact_sum(values: Iterable[float]) -> float:
-    """Add numbers as they are printed, without the errors of binary fractions."""
-    return float(sum((Decimal(str(value)) for value in values), Decimal(0)))

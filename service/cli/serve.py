@@ -1,7 +1,11 @@
 """`threshbook serve` and `threshbook openapi`: run the service, write its description."""
 
+import multiprocessing
 import os
+import signal
 import sys
+import threading
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Annotated
 
@@ -74,8 +78,17 @@ def _feedback(settings: Settings) -> str:
 
 
 def worker() -> FastAPI:
-    """Build the application of one worker process."""
+    """Build the application of one worker process, which ends when the process that started it is gone."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     return create_app(Settings())
+
+
+def _end_with(parent: BaseProcess) -> None:
+    """Wait for the parent to end; a worker left alone would hold the port with nobody to stop it."""
+    parent.join()
+    os.kill(os.getpid(), signal.SIGTERM)
 
 
 def openapi(

@@ -140,14 +140,17 @@ def adds_up(sheet: Sheet, setting: Answer) -> str:
 def _speed(sheet: Sheet, answer: Answer) -> None:
     speed = answer["ground_speed"]
     sheet.heading("limits")
+    ceiling = next(one["speed"]["value"] for one in speed["limits"] if one["code"] == "ceiling")
     for limit in sorted(speed["limits"], key=lambda one: float(one["speed"]["value"])):
         binds = f"  [bold]{sheet.text('binds')}[/]" if limit["code"] == speed["binding"] else ""
-        sheet.line(f"{escape(limit['name'])}: {sheet.estimate(limit['speed'])}{binds}")
+        slack = f" {sheet.text('slack')}" if limit["speed"]["value"] > ceiling else ""
+        sheet.line(f"{escape(limit['name'])}: {sheet.estimate(limit['speed'])}{binds}{slack}")
 
 
 def _first_step(sheet: Sheet, answer: Answer) -> None:
     first = answer["first_step"]
-    way = sheet.text(first["direction"], step=sheet.amount(first["step"]))
+    step = ", ".join(sheet.amount(one) for one in (first["step"], *(also["amount"] for also in first["also"])))
+    way = sheet.text(first["direction"], step=step)
     sheet.heading("first")
     sheet.line(f"[bold]{escape(first['name'])}, {way}.[/] {escape(first['why']['text'])}")
 

@@ -364,9 +364,14 @@ class When(Entry):
 
 
 class FirstTry(Evidence):
-    """Which setting to try first; rules are read in order, the first that fits holds."""
+    """Which setting to try first.
+
+    Rules are read in order; the first that fits names the ladder. Of that ladder the first rung that
+    fits and has room in its range holds, so that a reason never turns into another one.
+    """
 
     id: RowId
+    ladder: Slug
     when: When
     setting: Slug
     direction: Literal["up", "down"]

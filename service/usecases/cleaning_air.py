@@ -76,9 +76,9 @@ def cleaning_air(frame: Frame, window: AirWindow, specific: Specific, question: 
     method = proof(row)
     parts = [Part("base", at_reference, row.id, method)]
     for code, value in (("kernel_moisture", at_moisture - at_reference), ("kernel_mass", here - at_moisture)):
-        if abs(value) >= 0.005:  # below the last decimal served
+        if value:
             parts.append(Part(code, value, f"{crop.id}.kernel_air", window.kernel_proof))
-    parts += responses(frame, SETTING, at_reference, "m/s")
+    parts += responses(frame, SETTING, at_reference)
     high = min(air(row.high, window.kernel_m_s), window.machine_maximum_m_s)
     low = min(air(row.low, window.kernel_m_s), high)
     notes: tuple[Message, ...] = (
@@ -110,7 +110,7 @@ def _fan(
         return min(1.0, max(lowest, moved))
 
     speeds = [ratio(level) for level in (row.start, row.low, row.high)]
-    fan = [Equivalent("fan_level", *(Quantity((speed - lowest) / (1 - lowest) * 100, "%") for speed in speeds))]
+    fan = [Equivalent("fan_level", *(Quantity(round((speed - lowest) / (1 - lowest) * 100), "%") for speed in speeds))]
     if top is not None:
         fan.append(Equivalent("fan_speed", *(Quantity(speed * top, "{rev}/min") for speed in speeds)))
     return tuple(fan)

@@ -1,5 +1,6 @@
 """Conditions of the field as the responses of the table see them."""
 
+import math
 from dataclasses import dataclass, replace
 
 from service.domain.settings import interpolate
@@ -55,11 +56,13 @@ def conditions(table: KnowledgeTable, question: SettingsQuestion, crop: CropFile
         If the yield is missing, or given in bushels for a crop without a legal bushel.
     """
     yield_t_ha = yield_of(crop, question.yield_t_ha, question.yield_bu_ac)
-    if question.use == "malting" and crop.group != "cereal":
+    if question.use == "malting" and not _malts(crop):
         raise Contradiction(["use", "crop"], "reason.use_crop", use=question.use, crop=crop.names)
-    for field in ("slope_along_deg", "slope_across_deg"):
-        if abs(getattr(question, field)) > SLOPE_LIMIT_DEG:
-            raise OutOfRange(field, getattr(question, field), -SLOPE_LIMIT_DEG, SLOPE_LIMIT_DEG, "deg", "reason.slope")
+    steepest = steepest_slope_deg(question.slope_along_deg, question.slope_across_deg)
+    if steepest > SLOPE_LIMIT_DEG:
+        along = abs(question.slope_along_deg) >= abs(question.slope_across_deg)
+        field = "slope_along_deg" if along else "slope_across_deg"
+        raise OutOfRange(field, steepest, -SLOPE_LIMIT_DEG, SLOPE_LIMIT_DEG, "deg", "reason.slope")
     _refuse_moisture(table, question, crop)
     return Conditions(
         question.grain_moisture_pct,
@@ -74,6 +77,17 @@ def conditions(table: KnowledgeTable, question: SettingsQuestion, crop: CropFile
     )
 
 
+def steepest_slope_deg(along_deg: float, across_deg: float) -> float:
+    """Slope of the ground that has these slopes along and across. [deg]"""
+    return math.degrees(math.atan(math.hypot(math.tan(math.radians(along_deg)), math.tan(math.radians(across_deg)))))
+
+
+def _malts(crop: CropFile) -> bool:
+    """Say whether the table has anything on malting for this crop."""
+    rows = any(row.use == "malting" for row in crop.row)
+    return rows or any(limit.use == "malting" for limit in crop.use_ceiling)
+
+
 def _refuse_moisture(table: KnowledgeTable, question: SettingsQuestion, crop: CropFile) -> None:
     """Refuse grain too dry or too wet for the crop, or too wet for the use."""
     moisture, floor, ceiling = question.grain_moisture_pct, crop.moisture.floor.value, crop.moisture.ceiling.value
@@ -82,7 +96,7 @@ def _refuse_moisture(table: KnowledgeTable, question: SettingsQuestion, crop: Cr
         raise OutsideWindow("grain_moisture_pct", moisture, floor, ceiling, band.removeprefix("too_"), crop.id)
     for limit in crop.use_ceiling:
         if limit.use == question.use and moisture > limit.ceiling.value:
-            raise OutsideWindow("grain_moisture_pct", moisture, floor, limit.ceiling.value, "wet", crop.id)
+            raise OutsideWindow("grain_moisture_pct", moisture, floor, limit.ceiling.value, limit.use, crop.id)
 
 
 def yield_of(crop: CropFile, yield_t_ha: float | None, yield_bu_ac: float | None) -> float:

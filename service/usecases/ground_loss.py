@@ -70,7 +70,7 @@ def assess(table: KnowledgeTable, question: LossQuestion) -> GroundLoss:
         losses=losses,
         not_measured=places.not_measured,
         frames=ground.summaries,
-        verdicts=tuple(_verdicts(terms, losses)),
+        verdicts=tuple(_verdicts(terms, losses, places)),
         dominant=places.dominant,
         dominant_sure=places.dominant_sure,
         card=tuple(_card(terms, question.frames)),
@@ -128,9 +128,10 @@ def _money_per_h(per_ha: Interval | None, area_rate_ha_h: float | None) -> Inter
     return Interval(value, low, high)
 
 
-def _verdicts(terms: Terms, losses: Sequence[PlaceLoss]) -> Iterator[Verdict]:
+def _verdicts(terms: Terms, losses: Sequence[PlaceLoss], places: Places) -> Iterator[Verdict]:
     by_code = {loss.code: loss for loss in losses}
     targets = terms.crop.targets
+    mixed_up = any(warning.code == "loss.standing_above_cut" for warning in places.warnings)
     figures = {"header": targets.header_loss, "machine": targets.machine_loss, "total": targets.total_loss}
     for code, figure in figures.items():
         if code not in by_code:
@@ -138,6 +139,8 @@ def _verdicts(terms: Terms, losses: Sequence[PlaceLoss]) -> Iterator[Verdict]:
         verdict = _verdict(by_code[code].share_pct, figure.value if figure.high is None else figure.high)
         if code == "header" and verdict == "above" and "preharvest" not in by_code:
             verdict = "uncertain"  # part of it may have lain there before the machine came
+        if code == "header" and mixed_up:
+            verdict = "uncertain"  # more lay in the standing crop than after the header: one count is off
         yield Verdict(code, figure.value, figure.high, verdict, proof(figure))
 
 

@@ -34,7 +34,7 @@ _EARS_M2: Final = 435.6 * SQUARE_FOOT_M2  # one hundredth of an acre, on which e
 
 
 def refuse_impossible(question: LossQuestion, terms: Terms, places: Places) -> None:
-    """Refuse a part above the harvested yield.
+    """Refuse a part, or header and machine together, above the harvested yield.
 
     Before harvest a storm can lay down more than is left to gather, so there the usual yield counts too.
 
@@ -45,7 +45,8 @@ def refuse_impossible(question: LossQuestion, terms: Terms, places: Places) -> N
     """
     harvested = terms.yield_t_ha * 1000
     grown = max(harvested, terms.crop.physical.reference_yield.value * 1000)
-    for code, laid_in in _LAID_IN.items():
+    together: dict[str, tuple[Place, ...]] = {"caused": ("cut_ahead", "outside", "discharge")}
+    for code, laid_in in (_LAID_IN | together).items():
         if code not in places.losses:
             continue
         mass = places.losses[code].value

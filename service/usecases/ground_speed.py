@@ -13,14 +13,16 @@ from service.domain import power, unloading
 from service.domain.types import Message, Quantity
 from service.errors import InvalidInput, OutOfRange
 from service.knowledge.schema import Figure, SettingRow
-from service.units import DECIMALS, convert
+from service.units import convert
 from service.usecases.conditions import Conditions, reference, steps
 from service.usecases.machine import Machine
 from service.usecases.provenance import ends_proof, proof
-from service.usecases.setting_parts import Frame, assemble, multiplier
-from service.usecases.settings_types import GroundSpeed, Limit, LossBand, Output, Part, SettingAnswer
+from service.usecases.setting_parts import DECIMALS, Frame, assemble, multiplier
+from service.usecases.settings_types import GroundSpeed, Limit, LossBand, Output, Part, Proof, SettingAnswer
 
 SETTING = "ground_speed"
+# limit -> the quantity whose responses move it
+LIMITED = {"separation": "separation_capacity", "cleaning": "cleaning_capacity", "header": SETTING}
 Pick = Callable[[Figure], float]
 
 
@@ -130,19 +132,19 @@ def ground_speed(frame: Frame, machine: Machine, bulk_density_kg_hl: float) -> t
     def smallest(state: Conditions) -> tuple[float, Limit]:
         here = replace(frame, state=state)
         limit = min(speed_limits(here, machine, row, bulk_density_kg_hl), key=lambda one: one.speed_km_h)
-        return round(limit.speed_km_h, DECIMALS[row.unit]), limit
+        return round(limit.speed_km_h, DECIMALS), limit
 
     before, limit = smallest(start)
     parts = [Part("reference", before, f"limit.{limit.code}", limit.proof)]
     for code, state in steps(start, frame.state):
         after, limit = smallest(state)
         if after != before:
-            parts.append(Part(code, after - before, f"limit.{limit.code}", limit.proof))
+            parts.append(Part(code, after - before, *_moved_by(frame, code, limit)))
         before = after
     slowest = frame.table.vocabulary[SETTING].minimum
     if before < slowest:
         facts = {"limit": Message(f"limit.{limit.code}"), "slowest": Quantity(slowest, "km/h")}
-        raise InvalidInput("yield_t_ha", reason="reason.cannot_drive", **facts)
+        raise InvalidInput("cut_width_m", reason="reason.cannot_drive", **facts)
     limits = speed_limits(frame, machine, row, bulk_density_kg_hl)
     low = min(one.low_km_h for one in limits)
     high = min(one.high_km_h for one in limits)
@@ -151,25 +153,35 @@ def ground_speed(frame: Frame, machine: Machine, bulk_density_kg_hl: float) -> t
     return answer, GroundSpeed(limits, limit.code)
 
 
+def _moved_by(frame: Frame, factor: str, limit: Limit) -> tuple[str, Proof]:
+    """Return the response that moved the binding limit, else the limit's own figure, with its proof."""
+    quantity = LIMITED.get(limit.code)
+    response = quantity and frame.table.response(frame.crop, quantity, factor, frame.machine_class)
+    return (response.id, proof(response)) if response else (f"limit.{limit.code}", limit.proof)
+
+
 def expected_loss(frame: Frame, machine: Machine, speed_km_h: float) -> LossBand:
     """Machine loss to expect at a ground speed.
 
-    The crop's target holds at full load; loss follows feed by the two published powers, and the load
-    is as uncertain as the capacity figures. A wish does not change what the machine can do, so
-    priority stays out.
+    The crop's target holds at full load, and the load is as uncertain as the capacity figures. Above
+    full load loss rises by the steeper of two published powers of feed, below it falls by the flatter
+    one: nobody measured how little an idle machine loses. A wish does not change what the machine can
+    do, so priority stays out.
     """
     driving, target = frame.table.machines.driving, frame.crop.targets.machine_loss
-    band = {
-        pick: formulas.expected_loss_band(
+    light, heavy = (_feed_ratio(frame, machine, speed_km_h, pick) for pick in (_high, _low))
+    low, high = (
+        formulas.expected_loss_band(
             loss_ref_pct=target.value,
-            feed_ratio=_feed_ratio(frame, machine, speed_km_h, pick),
+            feed_ratio=ratio,
             exponent_low=driving.feed_exponent_low.value,
-            exponent_high=driving.feed_exponent_high.value,
+            exponent_high=(driving.feed_exponent_low if ratio < 1 else driving.feed_exponent_high).value,
         )
-        for pick in (_low, _high)
-    }
+        for ratio in (light, heavy)
+    )
+    cited = (*target.source, *driving.feed_exponent_low.source, *driving.feed_exponent_high.source)
     ratio = _feed_ratio(frame, machine, speed_km_h, _value)
-    return LossBand(band[_high].low_pct, band[_low].high_pct, target.value, ratio, proof(target))
+    return LossBand(low.low_pct, high.high_pct, target.value, ratio, Proof("computed", "derived", cited))
 
 
 def _feed_ratio(frame: Frame, machine: Machine, speed_km_h: float, pick: Pick) -> float:
@@ -183,9 +195,10 @@ def _feed_ratio(frame: Frame, machine: Machine, speed_km_h: float, pick: Pick) -
     )
 
 
-def output(frame: Frame, machine: Machine, speed_km_h: float, bulk_density_kg_hl: float) -> tuple[Output, ...]:
-    """Throughputs, area rate, engine power and tank filling at a ground speed."""
-    load, specific = loads(frame, machine), machine.specific
+def output(frame: Frame, machine: Machine, speed: SettingAnswer, bulk_density_kg_hl: float) -> tuple[Output, ...]:
+    """Throughputs, area rate, engine power and tank filling at the advised ground speed."""
+    speed_km_h = speed.start
+    load = loads(frame, machine)
     grain, straw = load.grain * speed_km_h, load.straw_and_chaff * speed_km_h
     channel = convert(grain + straw, "t/h", "kg/s") / convert(machine.size["channel_width_mm"], "mm", "m")
     efficiency = frame.table.machines.driving.field_efficiency
@@ -200,7 +213,7 @@ def output(frame: Frame, machine: Machine, speed_km_h: float, bulk_density_kg_hl
     )
     physical = frame.crop.physical
     return (
-        Output("grain_throughput", Quantity(grain, "t/h"), None, None, proof(specific.separation_capacity_per_area)),
+        Output("grain_throughput", Quantity(grain, "t/h"), None, None, speed.proof),
         Output("straw_throughput", Quantity(straw, "t/h"), None, None, proof(physical.straw_to_grain)),
         Output("channel_load", Quantity(channel, "kg/(s.m)"), None, None, proof(physical.straw_to_grain)),
         Output("area_rate", Quantity(area[_value], "har/h"), area[_low], area[_high], proof(efficiency)),
@@ -229,8 +242,8 @@ def _engine(
     )
     need, spread = rotary + travel, rotary * model.range_pct / 100
     low, high = need - spread, need + spread
-    share = Quantity(need / engine * 100, "%")
+    share = Quantity(round(need / engine * 100), "%")
     return (
         Output("engine_power", Quantity(need, "kW"), low, high, proof(model)),
-        Output("engine_power_share", share, low / engine * 100, high / engine * 100, proof(model)),
+        Output("engine_power_share", share, round(low / engine * 100), round(high / engine * 100), proof(model)),
     )

@@ -27,7 +27,7 @@ DIMENSIONS = {
 }
 
 
-# areas that grow with the channel: a given channel width scales their defaults
+# areas that grow with the channel behind a drum: a given channel width scales their defaults
 ACROSS_THE_CHANNEL = frozenset({"separation_area_m2", "cleaning_area_m2"})
 
 
@@ -59,7 +59,7 @@ def fit_machine(table: KnowledgeTable, question: SettingsQuestion, crop: CropFil
     header = _header(question, crop)
     _refuse_contradictions(question, entry.id)
     wider = 1.0
-    if question.channel_width_mm is not None:
+    if question.channel_width_mm is not None and entry.thresher == "drum":
         wider = question.channel_width_mm / defaults.channel_width.value
     size: dict[str, float] = {}
     items = []

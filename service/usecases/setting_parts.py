@@ -1,19 +1,21 @@
 """One setting from its row: the base, a part for each condition, the envelope.
 
-The parts are rounded before they are added, so that the printed parts add up to the printed start.
+Parts are kept far finer than they are printed with; the presenter rounds them for its unit system.
 """
 
 from dataclasses import dataclass
+from typing import Final
 
 from service.domain.settings import add_up, bound
 from service.domain.types import Message
 from service.knowledge.machine_schema import SieveConversion
 from service.knowledge.schema import CropFile, SettingRow
 from service.knowledge.table import KnowledgeTable
-from service.units import DECIMALS
 from service.usecases.conditions import FACTORS, Conditions, change
 from service.usecases.provenance import ends_proof, proof
 from service.usecases.settings_types import Part, SettingAnswer
+
+DECIMALS: Final = 6  # of parts and their sum; no figure is printed with as many
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,7 @@ def from_row(
 ) -> SettingAnswer:
     """Answer for one setting of the crop's row; a sieve conversion scales start and envelope."""
     row = frame.table.row(frame.crop, setting, frame.machine_class, frame.state.use)
-    parts = [Part("base", row.start, row.id, proof(row)), *responses(frame, setting, row.start, row.unit, row)]
+    parts = [Part("base", row.start, row.id, proof(row)), *responses(frame, setting, row.start, row)]
     factor = 1.0
     if sieve is not None and sieve.factor != 1:
         factor = sieve.factor
@@ -43,7 +45,7 @@ def from_row(
     return assemble(setting, row.unit, parts, (row.low * factor, row.high * factor), row, notes=notes)
 
 
-def responses(frame: Frame, quantity: str, base: float, unit: str, row: SettingRow | None = None) -> list[Part]:
+def responses(frame: Frame, quantity: str, base: float, row: SettingRow | None = None) -> list[Part]:
     """Parts of all conditions that the table has a response for; a row made for this use has it in its base."""
     parts = []
     for factor in FACTORS:
@@ -56,7 +58,7 @@ def responses(frame: Frame, quantity: str, base: float, unit: str, row: SettingR
         parts.append(
             Part(factor, base * moved / 100 if response.mode == "percent" else moved, response.id, proof(response))
         )
-    return [part for part in parts if round(part.value, DECIMALS[unit]) != 0]
+    return [part for part in parts if round(part.value, DECIMALS) != 0]
 
 
 def multiplier(frame: Frame, quantity: str, without: tuple[str, ...] = ()) -> float:
@@ -81,12 +83,11 @@ def assemble(
     notes: tuple[Message, ...] = (),
 ) -> SettingAnswer:
     """Round the parts, add them up, hold the sum inside the envelope."""
-    decimals = DECIMALS[unit]
-    added = add_up([(part.code, part.value) for part in parts], decimals)
+    added = add_up([(part.code, part.value) for part in parts], DECIMALS)
     rounded = tuple(
         Part(part.code, c.value, part.origin, part.proof) for part, c in zip(parts, added.contributions, strict=True)
     )
-    low, high = (round(end, decimals) for end in envelope)
+    low, high = (round(end, DECIMALS) for end in envelope)
     held = bound(added.total, low, high)
     return SettingAnswer(
         id=setting,

@@ -169,6 +169,7 @@ class FirstStep:
     setting: str
     direction: Literal["up", "down"]
     step: Quantity
+    also: tuple[tuple[str, Quantity], ...]  # the same step in rpm, by equivalent code
     why: Message
     proof: Proof
 

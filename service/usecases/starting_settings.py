@@ -9,7 +9,7 @@ from service.knowledge.schema import CropFile, FirstTry, LocalText
 from service.knowledge.table import KnowledgeTable
 from service.usecases import cleaning_air as air
 from service.usecases import ground_speed as driving
-from service.usecases.conditions import Conditions, conditions
+from service.usecases.conditions import Conditions, conditions, steepest_slope_deg
 from service.usecases.machine import Machine, fit_machine
 from service.usecases.provenance import proof
 from service.usecases.setting_parts import Frame, from_row
@@ -24,6 +24,7 @@ from service.usecases.settings_types import (
 )
 
 DEFAULT_SIEVE = "standard_lip"
+LEAST_STEP_SHARE = 1 / 3  # of a full step; a smaller one cannot be seen behind the machine
 SIEVES = {"upper_sieve_opening": "upper", "sieve_rear_opening": "upper", "lower_sieve_opening": "lower"}
 DRUMS = {"threshing_speed": "drum_diameter_mm", "separation_rotor_speed": "separation_rotor_diameter_mm"}
 STANDARD_MACHINE_SLOPE_DEG = 8.0  # Frid, University of South Bohemia lecture text: standard combines up to 8 degrees
@@ -69,7 +70,7 @@ def recommend(table: KnowledgeTable, question: SettingsQuestion) -> StartingSett
         settings=settings,
         ground_speed=limits,
         first_step=_first_step(frame, machine, settings),
-        output=driving.output(frame, machine, speed.start, density),
+        output=driving.output(frame, machine, speed, density),
         expected_loss=driving.expected_loss(frame, machine, speed.start),
         air=window,
         upper_sieve_design=question.upper_sieve_design or DEFAULT_SIEVE,
@@ -134,19 +135,38 @@ def _with_equivalents(answer: SettingAnswer, machine: Machine, speed: SettingAns
 
 
 def _first_step(frame: Frame, machine: Machine, settings: tuple[SettingAnswer, ...]) -> FirstStep:
-    """Return the first rule that fits these conditions and a setting that can still move that way."""
+    """Return the first rung of the first fitting ladder that a setting still has room for.
+
+    The ladder is the reason; when its first rung has no room, the next one of the same reason holds.
+    """
     band = frame.table.moisture_band(frame.crop, frame.state.moisture_pct)
-    room = {
-        setting.id: {"up": setting.start < setting.high, "down": setting.start > setting.low} for setting in settings
-    }
+    found = {setting.id: setting for setting in settings}
     fitting = [
         rule
         for rule in frame.table.responses.first_try
-        if rule.setting in room and _fits(rule, frame.crop, frame.state, machine, band)
+        if rule.setting in found and _fits(rule, frame.crop, frame.state, machine, band)
     ]
-    rule = next((rule for rule in fitting if room[rule.setting][rule.direction]), fitting[-1])
+    rungs = [rule for rule in fitting if rule.ladder == fitting[0].ladder]
+    steps = [_step(rule, found[rule.setting]) for rule in rungs]
+    rule, step = next(
+        ((rule, step) for rule, (step, full) in zip(rungs, steps, strict=True) if step >= full * LEAST_STEP_SHARE),
+        (rungs[-1], max(steps[-1][0], 0.0)),
+    )
+    setting = found[rule.setting]
+    also = tuple(
+        (one.code, Quantity(one.start.value * step / setting.start, one.start.unit))
+        for one in setting.equivalents
+        if one.code in ("rotational_speed", "fan_speed")
+    )
     why = Message(f"first_try.{rule.why}", {"crop": frame.crop.names})
-    return FirstStep(rule.setting, rule.direction, Quantity(rule.step, rule.unit), why, proof(rule))
+    return FirstStep(rule.setting, rule.direction, Quantity(step, setting.unit), also, why, proof(rule))
+
+
+def _step(rule: FirstTry, setting: SettingAnswer) -> tuple[float, float]:
+    """Return the step that the range still has room for, and the rule's full step, in the setting's unit."""
+    full = rule.step if rule.unit == setting.unit else setting.start * rule.step / 100
+    room = setting.high - setting.start if rule.direction == "up" else setting.start - setting.low
+    return min(full, room), full
 
 
 def _fits(rule: FirstTry, crop: CropFile, state: Conditions, machine: Machine, band: str) -> bool:
@@ -185,7 +205,7 @@ def _warnings(
     if given_mass is not None and not (mass.low or 0) <= given_mass <= (mass.high or float("inf")):
         usual = {"low": Quantity(mass.low or 0, "g"), "high": Quantity(mass.high or mass.value, "g")}
         found.append(Message("warning.kernel_mass_unusual", usual))
-    if max(abs(state.slope_along_deg), abs(state.slope_across_deg)) > STANDARD_MACHINE_SLOPE_DEG:
+    if steepest_slope_deg(state.slope_along_deg, state.slope_across_deg) > STANDARD_MACHINE_SLOPE_DEG:
         found.append(Message("warning.slope", {"limit": Quantity(STANDARD_MACHINE_SLOPE_DEG, "deg")}))
     row = frame.table.row(crop, driving.SETTING, frame.machine_class, state.use)
     if speed.start < row.low:

@@ -77,8 +77,7 @@ def check_speed(body: dict[str, Any]) -> None:
     limits = {limit["code"]: limit["speed"]["value"] for limit in body["ground_speed"]["limits"]}
     speed = next(one for one in body["settings"] if one["id"] == "ground_speed")
     assert limits[body["ground_speed"]["binding"]] == min(limits.values())
-    # sums of parts rounded in another unit may lie a few last digits off
-    assert abs(speed["start"]["value"] - min(limits.values())) <= Decimal("0.05")
+    assert speed["start"]["value"] == min(limits.values())
 
 
 def places(node: Any) -> set[str]:

@@ -95,7 +95,7 @@ def kill_some(supervisor: int, telephones: list[Telephone]) -> int:
 def test_killed_workers_lose_nothing_and_double_nothing(store: Store) -> None:
     coop, stop = make_coop(store), threading.Event()
     address = store.engine.url.render_as_string(hide_password=False)
-    with started_service("--workers", "2", database=address, seconds=SECONDS) as (url, supervisor):
+    with started_service("--workers", "2", database=address) as (url, supervisor):
         keys = [coop.farm, coop.neighbour]
         telephones = [Telephone(url, keys[number % 2], number, stop) for number in range(TELEPHONES)]
         with ThreadPoolExecutor(TELEPHONES) as pool:

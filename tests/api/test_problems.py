@@ -126,22 +126,22 @@ def test_a_refusal_of_the_table_says_which_field_and_why(
 @pytest.mark.parametrize(
     ("change", "pointers"),
     [
-        ({"discharge_width_m": 9}, {"/discharge_width_m", "/cut_width_m"}),
-        ({"concentration_scope": "everything"}, {"/concentration_scope"}),
-        ({"price_per_bu": 5}, {"/price_per_t", "/price_per_bu"}),
-        ({"field_efficiency_pct": 70}, {"/field_efficiency_pct"}),
-        ({"ground_speed_mph": 3}, {"/area_rate_ha_h", "/ground_speed_mph"}),
+        ({"discharge_width_m": 9}, ["/cut_width_m", "/discharge_width_m"]),
+        ({"concentration_scope": "everything"}, ["/concentration_scope"]),
+        ({"price_per_bu": 5}, ["/price_per_bu", "/price_per_t"]),
+        ({"field_efficiency_pct": 70}, ["/field_efficiency_pct"]),
+        ({"ground_speed_mph": 3}, ["/area_rate_ha_h", "/ground_speed_mph"]),
         ({"frames": [{"place": "standing", "area_m2": 1, "kernels": [1], "masses_g": [1]}]}, None),
         ({"frames": [{"place": "standing", "area_m2": 1}]}, None),
-        ({"frames": [{"place": "standing", "kernels": [1]}]}, {"/frames/0/area_m2"}),
+        ({"frames": [{"place": "standing", "kernels": [1]}]}, ["/frames/0/area_m2"]),
         ({"frames": [{"place": "standing", "area_m2": 1, "kernels": [1], "catch": "straw"}]}, None),
-        ({"frames": []}, {"/frames"}),
-        ({"frames": None}, {"/frames"}),
+        ({"frames": []}, ["/frames"]),
+        ({"frames": None}, ["/frames"]),
     ],
     ids=str,
 )
 def test_a_refusal_of_a_loss_question_points_into_the_body(
-    change: dict[str, Any], pointers: set[str] | None, ask: Any, refused: Refused
+    change: dict[str, Any], pointers: list[str] | None, ask: Any, refused: Refused
 ) -> None:
     body = {
         "crop": "wheat",
@@ -159,4 +159,4 @@ def test_a_refusal_of_a_loss_question_points_into_the_body(
     if pointers is None:
         assert all(one.startswith("/frames/0/") for one in found)
     else:
-        assert found == pointers
+        assert sorted(found) == pointers

@@ -66,8 +66,8 @@ def test_steps_lead_from_the_base_to_the_last_value(chain: list[tuple[str, float
 
 
 def test_a_part_is_rounded_as_it_is_served_alone() -> None:
-    """2.675 lies just below the half in binary; half-even decimals would print 2.68."""
-    assert add_up([("base", 2.675)], DECIMALS["m/s"]).total == served(2.675, "m/s") == 2.67
+    """2.675 lies just below the half in binary; half-even decimals would print 2.68 in a unit of two decimals."""
+    assert add_up([("base", 2.675)], DECIMALS["t/har"]).total == served(2.675, "t/har") == 2.67
 
 
 @relaxed

@@ -187,7 +187,14 @@ def machines():
 
 
 def responses():
-    rule = {"id": "first.cracked", "when": {}, "setting": "threshing_speed", "direction": "down", "step": 5}
+    rule = {
+        "id": "first.cracked",
+        "ladder": "fan",
+        "when": {},
+        "setting": "threshing_speed",
+        "direction": "down",
+        "step": 5,
+    }
     return {
         "response": [
             response("all.threshing_speed.moisture", "grain_moisture", knots=[[0, 0], [5, 5]]),

@@ -151,7 +151,7 @@ def test_parameters_are_written_in_the_language() -> None:
 @pytest.mark.usefixtures("texts")
 def test_quantities_are_written_in_the_unit_system() -> None:
     # 5.4 km/h = 5.4 / 1.609344 mi/h = 3.3554
-    assert render(message(), "en", "us").startswith("Drive 3.36 mph in wheat")
+    assert render(message(), "en", "us").startswith("Drive 3.4 mph in wheat")
 
 
 @pytest.mark.usefixtures("texts")

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 
 from service.errors import Contradiction, InvalidInput, NotCovered, OutOfRange, OutsideWindow, UnknownName
 from service.knowledge.load import load_table
-from service.units import DECIMALS
 from service.usecases.settings_types import SettingAnswer, SettingsQuestion, StartingSettings
 from service.usecases.starting_settings import recommend
 
@@ -74,7 +73,8 @@ questions = st.builds(
 def _malts(crop: str, share: float) -> bool:
     entry = TABLE.crops[crop]
     ceilings = [limit.ceiling.value for limit in entry.use_ceiling if limit.use == "malting"]
-    return entry.group == "cereal" and _inside(crop, share) <= min([100.0, *ceilings])
+    rows = any(row.use == "malting" for row in entry.row)
+    return (rows or bool(ceilings)) and _inside(crop, share) <= min([100.0, *ceilings])
 
 
 def _inside(crop: str, share: float) -> float:
@@ -101,7 +101,7 @@ def test_parts_add_up_exactly_and_start_lies_in_the_envelope(question: SettingsQ
 def test_ground_speed_is_the_smallest_limit(question: SettingsQuestion) -> None:
     answer = recommend(TABLE, question)
     smallest = min(answer.ground_speed.limits, key=lambda limit: limit.speed_km_h)
-    assert by_id(answer)["ground_speed"].start == round(smallest.speed_km_h, DECIMALS["km/h"])
+    assert by_id(answer)["ground_speed"].start == pytest.approx(smallest.speed_km_h, abs=1e-6)
     assert answer.ground_speed.binding == smallest.code
     assert {limit.code for limit in answer.ground_speed.limits} == {
         "separation",
@@ -173,14 +173,13 @@ def test_more_yield_never_raises_ground_speed(question: SettingsQuestion, factor
 @given(questions)
 @settings(max_examples=60, deadline=None)
 def test_settings_move_without_jumps(question: SettingsQuestion) -> None:
-    """A hundredth of a point of moisture moves nothing by more than a rounding step and the steepest slope."""
+    """A hundredth of a point of moisture moves nothing by more than the steepest slope."""
     floor = TABLE.crops[question.crop].moisture.floor.value
     step = -0.01 if question.grain_moisture_pct - 0.01 >= floor else 0.01
     nudged = replace(question, grain_moisture_pct=round(question.grain_moisture_pct + step, 2))
     before, after = by_id(recommend(TABLE, question)), by_id(recommend(TABLE, nudged))
     for name, setting in before.items():
-        digit = 10 ** -DECIMALS[setting.unit]
-        assert abs(after[name].start - setting.start) <= 3 * digit + 0.002 * abs(setting.start), name
+        assert abs(after[name].start - setting.start) <= 0.002 * abs(setting.start), name
 
 
 @pytest.mark.parametrize(("crop", "machine_class"), CASES)
@@ -236,7 +235,7 @@ def test_fan_speed_follows_air_speed() -> None:
         air.append(setting.start)
     assert rpm[1] / rpm[0] == pytest.approx(air[1] / air[0])
     assert air[1] > air[0]
-    assert level == pytest.approx([(speed - 400) / 800 * 100 for speed in rpm])
+    assert level == [round((speed - 400) / 800 * 100) for speed in rpm]
 
 
 # ranking of the fan by crop, 1 gentle to 5 full: qualitative advice of several extension services
@@ -283,7 +282,7 @@ def test_bushels_give_the_same_answer_as_tonnes() -> None:
     tonnes = recommend(TABLE, replace(WHEAT, yield_t_ha=6.725))
     bushels = recommend(TABLE, replace(WHEAT, yield_t_ha=None, yield_bu_ac=100.0))
     assert bushels.yield_t_ha == pytest.approx(tonnes.yield_t_ha, rel=1e-4)
-    assert [s.start for s in bushels.settings] == [s.start for s in tonnes.settings]
+    assert [s.start for s in bushels.settings] == pytest.approx([s.start for s in tonnes.settings], rel=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -377,13 +376,48 @@ def test_a_lodged_crop_is_driven_slower(crop: str, machine_class: str) -> None:
     assert 0.2 * upright <= lodged <= 0.8 * upright
 
 
+GAPS = ("concave_clearance", "concave_clearance_inlet", "concave_clearance_outlet")
+
+
 @given(questions)
-@settings(max_examples=200, deadline=None)
-def test_the_first_step_has_room(question: SettingsQuestion) -> None:
+@settings(max_examples=300, deadline=None)
+def test_the_first_step_has_room_and_agrees_with_the_moisture(question: SettingsQuestion) -> None:
+    """Damage of dry grain: speed first; damp pulses and maize are crushed: wait, slower, wider (field pea, maize)."""
     answer = recommend(TABLE, question)
-    setting = by_id(answer)[answer.first_step.setting]
-    room = setting.start < setting.high if answer.first_step.direction == "up" else setting.start > setting.low
-    assert room, (answer.first_step, setting)
+    first = answer.first_step
+    setting = by_id(answer)[first.setting]
+    room = setting.high - setting.start if first.direction == "up" else setting.start - setting.low
+    assert 0 < first.step.value <= room + 1e-9, (first, setting)
+    closes = first.setting in GAPS and first.direction == "down"
+    harder = closes or (first.setting == "threshing_speed" and first.direction == "up")
+    if answer.moisture_band == "dry":
+        assert not harder
+    if answer.moisture_band == "damp" and TABLE.crops[question.crop].group in ("pulse", "maize"):
+        assert not harder
+    if answer.moisture_band != "best":
+        assert first.setting not in ("cleaning_air_speed", "upper_sieve_opening")
+
+
+@given(questions)
+@settings(max_examples=150, deadline=None)
+def test_damp_pulses_and_maize_are_not_threshed_harder(question: SettingsQuestion) -> None:
+    """Above the best window their kernels crush: neither faster nor tighter than at its upper end."""
+    crop = TABLE.crops[question.crop]
+    if crop.group not in ("pulse", "maize"):
+        return
+    best = replace(question, grain_moisture_pct=crop.moisture.best_high.value)
+    damp = by_id(recommend(TABLE, replace(question, grain_moisture_pct=crop.moisture.ceiling.value)))
+    fit = by_id(recommend(TABLE, best))
+    assert damp["threshing_speed"].start <= fit["threshing_speed"].start
+    for gap in GAPS:
+        if gap in damp:
+            assert damp[gap].start >= fit[gap].start
+
+
+def test_dry_barley_is_threshed_no_faster_than_dry_wheat() -> None:
+    """Damage grades of the table: barley breaks more easily than wheat."""
+    barley, wheat = (by_id(ask(crop, "walker", grain_moisture_pct=10.0)) for crop in ("barley", "wheat"))
+    assert barley["threshing_speed"].start <= wheat["threshing_speed"].start
 
 
 @pytest.mark.parametrize("slope", ["slope_along_deg", "slope_across_deg"])
@@ -393,6 +427,20 @@ def test_steeper_than_hillside_machines_is_refused(slope: str) -> None:
     with pytest.raises(OutOfRange) as refused:
         recommend(TABLE, replace(WHEAT, **{slope: 20.5}))
     assert refused.value.field == slope
+
+
+def test_slopes_along_and_across_count_together() -> None:
+    """Steepest slope of a plane: tan^2 = tan^2 along + tan^2 across; 15 and 15 degrees make 20.75."""
+    with pytest.raises(OutOfRange) as refused:
+        recommend(TABLE, replace(WHEAT, slope_along_deg=15.0, slope_across_deg=15.0))
+    assert refused.value.facts["value"] == pytest.approx(20.75, abs=0.005)
+    warned = recommend(TABLE, replace(WHEAT, slope_along_deg=7.0, slope_across_deg=7.0)).warnings
+    assert "warning.slope" in {warning.code for warning in warned}
+
+
+def test_malting_is_refused_for_crops_without_malting_figures() -> None:
+    with pytest.raises(Contradiction):
+        ask("triticale", "walker", use="malting")
 
 
 def test_a_machine_that_cannot_work_is_not_given_a_speed() -> None:
