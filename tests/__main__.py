@@ -18,8 +18,8 @@ ROOT = Path(__file__).resolve().parent.parent
 BIN = Path(sys.executable).parent
 CODE = ("service", "tests", "demo_clients")
 CLIENT = "demo_clients/farm_management/client.py"
-GROUPS = ("domain", "knowledge", "usecases", "text", "api")
-ALONE = ("architecture", "cli", "readme", "demo_clients", "docker", "wheel")
+GROUPS = ("domain", "knowledge", "store", "usecases", "text", "api")
+ALONE = ("architecture", "cli", "cli_org", "readme", "demo_clients", "docker", "wheel")
 SPREAD = ("-n", "auto")  # over the cores of the machine
 SUMMARY = re.compile(r"(\d+) passed")
 
@@ -63,7 +63,7 @@ def gates() -> list[Gate]:
         *(Gate(group, pytest(*SPREAD, f"tests/{group}"), slow=group == "api") for group in GROUPS),
         Gate("documents, check values, openapi", pytest(*SPREAD, *other_tests())),
         Gate("docker", pytest("tests/test_docker.py")),
-        Gate("command line", pytest("tests/test_cli.py"), slow=True),
+        Gate("command line", pytest("tests/test_cli.py", "tests/test_cli_org.py"), slow=True),
         Gate("readme", pytest("tests/test_readme.py"), slow=True),
         Gate("demo clients", pytest("tests/test_demo_clients.py"), slow=True),
         Gate("wheel in a clean environment", pytest("tests/test_wheel.py"), slow=True),

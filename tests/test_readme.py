@@ -114,7 +114,9 @@ def test_addresses_are_those_of_the_description() -> None:
         for path, operations in description["paths"].items()
         for method, operation in operations.items()
     }
-    listed = re.findall(r"^\| `((?:GET|POST) [^`]+)` \| (.+) \|$", README.read_text(encoding="utf-8"), re.MULTILINE)
+    listed = re.findall(
+        r"^\| `((?:GET|POST|DELETE) [^`]+)` \| (.+) \|$", README.read_text(encoding="utf-8"), re.MULTILINE
+    )
     assert set(listed) == offered
     assert len(listed) == len(offered)
 

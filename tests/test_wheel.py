@@ -54,6 +54,13 @@ def test_clean_installation_checks_its_table(clean_python: Path, tmp_path: Path)
     subprocess.run([str(clean_python), "-m", "service.cli", "knowledge", "check"], check=True, cwd=tmp_path)
 
 
+def test_clean_installation_makes_a_store(clean_python: Path, tmp_path: Path) -> None:
+    address = f"sqlite:///{tmp_path / 'store.sqlite3'}"
+    for words in (("org", "create", "hill-coop"), ("store", "upgrade"), ("store", "check")):
+        command = [str(clean_python), "-m", "service.cli", *words, "--database-url", address]
+        subprocess.run(command, check=True, cwd=tmp_path)
+
+
 def test_clean_installation_answers(clean_python: Path) -> None:
     question = {"crop": "wheat", "machine_class": "hybrid", "grain_moisture_pct": 14, "yield_t_ha": 8}
     with running_service(python=str(clean_python)) as url:

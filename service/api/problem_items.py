@@ -16,6 +16,7 @@ from service.api.nearest import choices_at, fields_at, nearest_fields, nearest_n
 from service.api.refusal import Location, RefusalError
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
 from service.api.requests_adjustment import NextAdjustmentRequest
+from service.api.requests_feedback import FeedbackItemRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
 from service.api.requests_relearn import BeltSlipRequest, RelearnRequest
 from service.api.requests_residue import ResidueAmountRequest, ResidueSpreadRequest
@@ -44,6 +45,7 @@ _FIELDS: Final = frozenset(
         BeltSlipRequest,
         ResidueSpreadRequest,
         ResidueAmountRequest,
+        FeedbackItemRequest,
         ReaderQuery,
     )
     for field in model.model_fields
@@ -72,6 +74,7 @@ _TYPES: Final[dict[str, str]] = {
     "decimal_comma": "decimal_comma",
     "int_type": "whole_number",
     "int_from_float": "whole_number",
+    "int_parsing": "whole_number",
     "int_parsing_size": "whole_number",
     "bool_type": "truth",
     "string_type": "text",

@@ -130,7 +130,7 @@ def _ready(url: str, process: subprocess.Popen[bytes]) -> bool:
     until = time.monotonic() + START_SECONDS
     while process.poll() is None and time.monotonic() < until:
         try:
-            if httpx.get(f"{url}/readyz", trust_env=False, timeout=2).status_code == httpx.codes.OK:
+            if httpx.get(f"{url}/healthz", trust_env=False, timeout=2).status_code == httpx.codes.OK:
                 return True
         except httpx.TransportError:
             pass

@@ -17,7 +17,9 @@ from pydantic import ValidationError
 from service.api.app import create_app, openapi_text
 from service.cli.console import complain
 from service.config import PREFIX, Settings, settings_table
+from service.errors import StoreUnavailable
 from service.knowledge.load import load_table
+from service.store import open_store, schema
 
 _HELP = {
     line.name: f"{line.help} [{line.variable}{'=' + line.default if line.default else ''}]" for line in settings_table()
@@ -29,12 +31,20 @@ def serve(
     port: Annotated[int | None, typer.Option(help=_HELP["port"])] = None,
     workers: Annotated[int | None, typer.Option(help=_HELP["workers"])] = None,
     extra_crops: Annotated[Path | None, typer.Option(help=_HELP["extra_crops"])] = None,
+    database_url: Annotated[str | None, typer.Option(help=_HELP["database_url"])] = None,
 ) -> None:
     """Run the service. Each option may also stand in the environment; the option wins."""
-    given = {"host": host, "port": port, "workers": workers, "extra_crops": extra_crops}
+    given = {
+        "host": host,
+        "port": port,
+        "workers": workers,
+        "extra_crops": extra_crops,
+        "database_url": database_url,
+    }
     # worker processes read the environment, so the options go there
     os.environ.update({PREFIX + name.upper(): str(value) for name, value in given.items() if value is not None})
     settings = _settings()
+    complain(_feedback(settings))
     application: FastAPI | str
     if settings.workers == 1:
         application = create_app(settings)
@@ -51,6 +61,20 @@ def serve(
         server_header=False,
         timeout_graceful_shutdown=10,
     )
+
+
+def _feedback(settings: Settings) -> str:
+    """Say where feedback goes; a store that is away keeps nobody from being advised."""
+    store = open_store(settings.database_url)
+    if not store.named and not store.exists:
+        return "Feedback is not kept: there is no store. `threshbook org create` makes one."
+    try:
+        schema.ready(store)
+    except StoreUnavailable as away:
+        return f"Feedback cannot be kept, advice can be given: {away.facts['why']}"
+    finally:
+        store.engine.dispose()
+    return f"Feedback is kept in {store.address}"
 
 
 def worker() -> FastAPI:
