@@ -1,0 +1,95 @@
+"""What the records of all contributors say of every cell.
+
+Inside: the order of learning: scatter, contributors, belief. Outside: each step (its own module), weights
+of single records (`refinement_rows`), what follows for the table (`refinement_proposal`).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.domain.refinement_agreement import Setup, sides
+from service.domain.refinement_contributors import Standing, capped_trust, standing
+from service.domain.refinement_equations import Equations, equations
+from service.domain.refinement_pooling import Belief, pooled, tree_prior
+from service.domain.refinement_types import Array, CellStatistics, Method, Outcome
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """What was learnt, and from whom.
+
+    `setup` has the equations and the scatter found; `outcomes` their prices.
+    """
+
+    outcomes: tuple[Outcome, ...]
+    setup: Setup
+    standing: Standing
+    belief: Belief
+
+
+def fit(statistics: CellStatistics, cells: tuple[str, ...], outcomes: tuple[Outcome, ...], method: Method) -> Fit:
+    """Learn from sums over records.
+
+    Parameters
+    ----------
+    statistics : CellStatistics
+        Of one season, or faded to one.
+    cells : tuple of str
+        All cells of the crop and machine class, with records or without.
+    outcomes : tuple of Outcome
+        What settings are judged by.
+    method : Method
+        All figures of the method.
+
+    Returns
+    -------
+    Fit
+        Beliefs of all cells and the standing of all contributors.
+
+    Raises
+    ------
+    OutOfRange
+        If a figure of the method or of an outcome lies outside its range.
+    UnknownName
+        If a row of the sums belongs to another cell or outcome.
+
+    Notes
+    -----
+    The scatter of a reading is found from differences within days alone, against a first fit, with the
+    believed scatter worth as many degrees of freedom as the method says.
+
+    References
+    ----------
+    Gelman, A. et al. (2013). Bayesian data analysis, 3rd ed., CRC Press, ch. 2 and 14: scaled inverse
+    chi-square. Recalled.
+
+    Examples
+    --------
+    >>> 1
+    1
+    """
+    model = method.model
+    names = tuple(outcome.name for outcome in outcomes)
+    found = equations(statistics, cells, names, model.contributor_ratio)
+    believed = np.array([outcome.noise_log_sd**2 for outcome in outcomes])
+    prior = tree_prior(statistics.layout, outcomes, model)
+    first = Setup(found, statistics.layout, prior, believed, model.contributor_ratio)
+    cap = capped_trust(first, method.contributors.largest_share)
+    mean = pooled(sides(first, cap), prior).cells.mean
+    scatter = _scatter(found, cap, mean, believed, model.noise_freedom)
+    setup = Setup(found, statistics.layout, prior, scatter, model.contributor_ratio)
+    who = standing(setup, method.contributors, method.gate.least_contributors, method.seed)
+    return Fit(outcomes, setup, who, pooled(sides(setup, who.trust), prior))
+
+
+def _scatter(found: Equations, trust: Array, mean: Array, believed: Array, freedom: float) -> Array:
+    """Variance of one reading of each outcome, from deviations within days."""
+    weight = trust[found.contributor, found.cell]
+    features = found.within.shape[1] - 1
+    residual = np.concatenate((-mean[found.cell, found.outcome, :features], np.ones((len(weight), 1))), axis=1)
+    rest = ((found.within @ residual[..., None])[..., 0] * residual).sum(axis=1)
+    squares, degrees = np.zeros(len(believed)), np.zeros(len(believed))
+    np.add.at(squares, found.outcome, weight * rest)
+    np.add.at(degrees, found.outcome, weight * found.pair_freedom)
+    return (freedom * believed + squares) / (freedom + degrees)
