@@ -125,9 +125,7 @@ def left_out(setup: Setup, trust: Array) -> LeftOut:
     told = message(every, prior)
     weight = trust[eq.contributor, eq.cell] / setup.noise_variance[eq.outcome]
     at = (eq.cell, eq.outcome)
-    rest = Sides(
-        every.left[at] - weight[:, None, None] * eq.information, every.right[at] - weight[:, None] * eq.pull
-    )
+    rest = Sides(every.left[at] - weight[:, None, None] * eq.information, every.right[at] - weight[:, None] * eq.pull)
     without = message(rest, prior)
     count = setup.layout.coefficients
     change = Sides(without.left - told.left[at], without.right - told.right[at])
@@ -196,7 +194,8 @@ def disagreement(setup: Setup, mean: Array, spread: Array, slope_sd: float) -> A
     size = np.trace(variance, axis1=-2, axis2=-1) / max(len(layout.settings), 1)
     variance = variance + _RIDGE * np.maximum(1.0, size)[..., None, None] * np.eye(len(layout.settings))
     of_slopes = (score * np.linalg.solve(variance, score[..., None])[..., 0]).sum(axis=-1)
-    return (of_slopes + _of_level(setup, mean, spread, whose, people)).sum(axis=-1)
+    both: Array = of_slopes + _of_level(setup, mean, spread, whose, people)
+    return np.asarray(both.sum(axis=-1))
 
 
 def _of_level(setup: Setup, mean: Array, spread: Array, whose: tuple[Places, Places], people: tuple[int, int]) -> Array:

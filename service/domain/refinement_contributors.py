@@ -127,7 +127,9 @@ def capped_trust(setup: Setup, largest_share: float) -> Array:
 
     Examples
     --------
-    >>> from service.domain.refinement_equations import equations
+    >>> from service.domain.refinement_example import invented_fit
+    >>> float(capped_trust(invented_fit().setup, 0.2).min())
+    1.0
     """
     eq = setup.equations
     weight = np.zeros((len(eq.contributors), len(eq.cells)))
@@ -141,6 +143,7 @@ def capped_trust(setup: Setup, largest_share: float) -> Array:
                     trust[:, cell] *= caps(own, largest_share)
         trust *= caps((trust * weight).sum(axis=1), largest_share)[:, None]
     return trust
+
 
 _MODE = [False, 1]
 
@@ -182,8 +185,9 @@ def standing(setup: Setup, rule: ContributorRule, least_contributors: int, seed:
 
     Examples
     --------
-    >>> 1
-    1
+    >>> from service.domain.refinement_example import METHOD, invented_fit
+    >>> standing(invented_fit().setup, METHOD.contributors, 5, 1).set_aside.any()
+    np.False_
     """
     eq = setup.equations
     cap = capped_trust(setup, rule.largest_share)
@@ -225,7 +229,8 @@ def _outside_consensus(
         np.put_along_axis(chosen, nearest, values=True, axis=1)
     best = int(np.argmin(np.where(chosen, off, 0.0).sum(axis=1)))
     tested = np.isin(np.arange(len(cap)), active)
-    return tested & ~chosen[best] & (off[best] > limit)
+    outside: Chosen = tested & ~chosen[best] & (off[best] > limit)
+    return outside
 
 
 def _polished(

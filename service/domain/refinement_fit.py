@@ -11,7 +11,8 @@ import numpy as np
 from service.domain.refinement_agreement import Setup, sides
 from service.domain.refinement_contributors import Standing, capped_trust, standing
 from service.domain.refinement_equations import Equations, equations
-from service.domain.refinement_pooling import Belief, pooled, tree_prior
+from service.domain.refinement_pooling import Belief, Normals, pooled, tree_prior
+from service.domain.refinement_statistics import digest
 from service.domain.refinement_types import Array, CellStatistics, Method, Outcome
 
 
@@ -19,9 +20,11 @@ from service.domain.refinement_types import Array, CellStatistics, Method, Outco
 class Fit:
     """What was learnt, and from whom.
 
-    `setup` has the equations and the scatter found; `outcomes` their prices.
+    `statistics` is the digest of the sums; `setup` has the equations and the scatter found; `outcomes` have
+    the prices.
     """
 
+    statistics: str
     outcomes: tuple[Outcome, ...]
     setup: Setup
     standing: Standing
@@ -66,8 +69,9 @@ def fit(statistics: CellStatistics, cells: tuple[str, ...], outcomes: tuple[Outc
 
     Examples
     --------
-    >>> 1
-    1
+    >>> from service.domain.refinement_example import invented_fit
+    >>> invented_fit().belief.cells.mean[0, 0, 1].round(2)  # slope of the log loss; -0.7 in truth
+    np.float64(-0.84)
     """
     model = method.model
     names = tuple(outcome.name for outcome in outcomes)
@@ -80,7 +84,77 @@ def fit(statistics: CellStatistics, cells: tuple[str, ...], outcomes: tuple[Outc
     scatter = _scatter(found, cap, mean, believed, model.noise_freedom)
     setup = Setup(found, statistics.layout, prior, scatter, model.contributor_ratio)
     who = standing(setup, method.contributors, method.gate.least_contributors, method.seed)
-    return Fit(outcomes, setup, who, pooled(sides(setup, who.trust), prior))
+    return Fit(digest(statistics), outcomes, setup, who, pooled(sides(setup, who.trust), prior))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answer:
+    """The belief that answers a cell: its own, or what all cells share with the spread of cells about it."""
+
+    belief: Normals
+    own: bool
+
+
+def records_by_contributor(fit: Fit) -> Array:
+    """Weight of the records of each contributor in each cell, of the outcome that has most.
+
+    Parameters
+    ----------
+    fit : Fit
+        What was learnt.
+
+    Returns
+    -------
+    ndarray, shape (contributors, cells)
+        0 for those who are set aside. [1]
+
+    References
+    ----------
+    Definition.
+
+    Examples
+    --------
+    >>> from service.domain.refinement_example import invented_fit
+    >>> records_by_contributor(invented_fit())[0].tolist()
+    [8.0, 8.0]
+    """
+    found = fit.setup.equations
+    weight = np.zeros((len(found.contributors), len(found.cells)))
+    np.maximum.at(weight, (found.contributor, found.cell), found.weight)
+    return np.where(fit.standing.set_aside[:, None], 0.0, weight)
+
+
+def answer(fit: Fit, cell: int, least_contributors: int) -> Answer:
+    """Belief that answers a cell.
+
+    Parameters
+    ----------
+    fit : Fit
+        What was learnt.
+    cell : int
+        Its place.
+    least_contributors : int
+        With fewer of its own it is answered by all cells.
+
+    Returns
+    -------
+    Answer
+        The belief.
+
+    References
+    ----------
+    The number is ours: no row of few growers.
+
+    Examples
+    --------
+    >>> from service.domain.refinement_example import invented_fit
+    >>> answer(invented_fit(), 0, 5).own, answer(invented_fit(), 0, 7).own
+    (True, False)
+    """
+    if np.count_nonzero(records_by_contributor(fit)[:, cell]) >= least_contributors:
+        return Answer(Normals(fit.belief.cells.mean[cell], fit.belief.cells.covariance[cell]), own=True)
+    whole, apart = fit.belief.shared, np.diag(fit.setup.prior.cell_variance)
+    return Answer(Normals(whole.mean, whole.covariance + apart), own=False)
 
 
 def _scatter(found: Equations, trust: Array, mean: Array, believed: Array, freedom: float) -> Array:

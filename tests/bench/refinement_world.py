@@ -168,7 +168,7 @@ def _parabolas(x: Array, moisture: Array, hardness: Array, unseen: Array, feed: 
 
 
 @cache
-def _best_x(moisture: float, parabolas: bool) -> tuple[float, ...]:  # noqa: FBT001
+def _best_x(moisture: float, parabolas: bool) -> tuple[float, ...]:
     """Where the cost is least at a moisture; it is convex, so there is one place."""
     still = np.zeros(1)
 
@@ -178,18 +178,18 @@ def _best_x(moisture: float, parabolas: bool) -> tuple[float, ...]:  # noqa: FBT
     return tuple(minimize(cost, np.zeros(len(SETTINGS)), method="BFGS", options={"gtol": 1e-9}).x.tolist())
 
 
-def _base(parabolas: bool) -> Array:  # noqa: FBT001
+def _base(parabolas: bool) -> Array:
     """Where x must lie for the base table to be the best in the middle bin."""
     return np.array(_best_x(0.0, parabolas))
 
 
-def _cost(settings: Array, cell: int, offset: Array, parabolas: bool) -> float:  # noqa: FBT001
+def _cost(settings: Array, cell: int, offset: Array, parabolas: bool) -> float:
     still, moisture = np.zeros(1), BINS[[cell % len(BINS)]]
     x = (settings - offset + _base(parabolas))[None]
     return float((amounts(x, moisture, still, still, still, parabolas=parabolas) @ PRICES)[0])
 
 
-def _least(offset: Array, cell: int, parabolas: bool) -> Array:  # noqa: FBT001
+def _least(offset: Array, cell: int, parabolas: bool) -> Array:
     """The best settings inside the envelope."""
     free = np.array(_best_x(float(BINS[cell % len(BINS)]), parabolas)) - _base(parabolas) + offset
     if np.abs(free).max() <= 1:
