@@ -125,11 +125,12 @@ def gains_without(fit: Fit, found: HeldOut, cell: int, here: Array, there: Array
 
 def _squares(fit: Fit, mean: Array) -> Array:
     eq = fit.setup.equations
-    found: Array = eq.square - 2 * (eq.pull * mean).sum(axis=1)
-    return found + ((eq.information @ mean[..., None])[..., 0] * mean).sum(axis=1)
+    turned: Array = (eq.information @ mean[..., None])[..., 0]
+    found: Array = eq.square + ((turned - 2 * eq.pull) * mean).sum(axis=1)
+    return found
 
 
 def _skill(rest: Array, whole: Array) -> Array:
     share: Array = np.full(rest.shape, np.nan)
     np.divide(rest, whole, out=share, where=whole > 0)
-    return np.asarray(1.0 - share)
+    return np.asarray(1.0 - share, dtype=np.float64)

@@ -50,6 +50,8 @@ def digest(tree: KnowledgeTree) -> str:
         content["monitor"] = tree.monitor.model_dump(mode="json", exclude_none=True)
     if tree.window is not None:
         content["window"] = _rows_by_id(tree.window.model_dump(mode="json", exclude_none=True))
+    if tree.refinement is not None:
+        content["refinement"] = tree.refinement.model_dump(mode="json", exclude_none=True)
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
     return "sha256:" + hashlib.sha256(text.encode()).hexdigest()
 

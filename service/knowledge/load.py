@@ -58,4 +58,5 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         equilibrium=tree.equilibrium,
         monitor=tree.monitor,
         window=tree.window,
+        refinement=tree.refinement,
     )

@@ -46,6 +46,7 @@ def shared_files(table: KnowledgeTable) -> list[Shares]:
         "influence": table.influence.file,
         "loss monitor": table.monitor,
         "harvest window": table.window,
+        "refinement": table.refinement,
     }
     return [_counted(name, [content]) for name, content in files.items() if content is not None]
 

@@ -24,12 +24,13 @@ from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
 from service.knowledge.schema_economics import EconomicsFile
 from service.knowledge.schema_monitor import MonitorFile
+from service.knowledge.schema_refinement import RefinementFile
 from service.knowledge.schema_window import HarvestWindowFile
 
 PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
 ECONOMICS, INFLUENCE, MONITOR = "economics.toml", "influence.toml", "loss_monitor.toml"
-WINDOW = "harvest_window.toml"
+WINDOW, REFINEMENT = "harvest_window.toml", "refinement.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -51,6 +52,7 @@ class KnowledgeTree:
     local: frozenset[str] = frozenset()  # the keys of `crops` that come from an overlay
     monitor: MonitorFile | None = None  # a folder may do without, as without the next
     window: HarvestWindowFile | None = None
+    refinement: RefinementFile | None = None
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -69,6 +71,8 @@ class KnowledgeTree:
             yield MONITOR, self.monitor
         if self.window is not None:
             yield WINDOW, self.window
+        if self.refinement is not None:
+            yield REFINEMENT, self.refinement
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -145,8 +149,9 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     influence = read_file(folder / INFLUENCE, INFLUENCE, InfluenceFile, faults)
     sources = _read_folder(folder / "sources", "sources", SourcesFile, faults)
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
-    monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
-    window = read_file(folder / WINDOW, WINDOW, HarvestWindowFile, faults) if (folder / WINDOW).exists() else None
+    monitor = _read_if_there(folder, MONITOR, MonitorFile, faults)
+    window = _read_if_there(folder, WINDOW, HarvestWindowFile, faults)
+    refinement = _read_if_there(folder, REFINEMENT, RefinementFile, faults)
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
@@ -168,8 +173,13 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         local=frozenset(local),
         monitor=monitor,
         window=window,
+        refinement=refinement,
     )
     return Reading(tree, tuple(faults))
+
+
+def _read_if_there(folder: Path, file: str, model: type[Model], faults: list[str]) -> Model | None:
+    return read_file(folder / file, file, model, faults) if (folder / file).exists() else None
 
 
 def _read_equilibrium(path: Path, faults: list[str]) -> EquilibriumTable:
