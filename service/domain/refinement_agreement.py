@@ -13,8 +13,8 @@ from service.domain.refinement_pooling import (
     Normals,
     Sides,
     TreePrior,
+    cell_mean,
     message,
-    of_cell,
     shared,
     summed,
 )
@@ -136,7 +136,7 @@ def left_out(setup: Setup, trust: Array) -> LeftOut:
     np.add.at(right, (eq.contributor, eq.outcome), change.right)
     whose = (eq.contributor, eq.outcome)
     whole = shared(Sides(left, right), prior)
-    return LeftOut(of_cell(without, Normals(whole.mean[whose], whole.covariance[whose]), prior).mean, whole)
+    return LeftOut(cell_mean(without, whole.mean[whose], prior), whole)
 
 
 def disagreement(setup: Setup, mean: Array, spread: Array, slope_sd: float) -> Array:

@@ -17,7 +17,7 @@ from scipy.special import chdtri
 from service.domain.ranges import within
 from service.domain.refinement_agreement import Setup, disagreement, left_out, sides
 from service.domain.refinement_chance import shuffled
-from service.domain.refinement_pooling import pooled
+from service.domain.refinement_pooling import Sides, cell_mean, message, shared
 from service.domain.refinement_types import Array, ContributorRule, Places
 
 Chosen = NDArray[np.bool_]
@@ -217,13 +217,10 @@ def _outside_consensus(
         chosen[start, active[order[: max(len(active) // 2, 1)]]] = True
     eq = setup.equations
     for _ in range(rule.rounds):
-        belief = pooled(sides(setup, chosen[..., None] * cap), setup.prior)
-        off = disagreement(
-            setup,
-            belief.cells.mean[:, eq.cell, eq.outcome],
-            belief.shared.covariance[:, None],
-            rule.slope_sd,
-        )
+        told = message(sides(setup, chosen[..., None] * cap), setup.prior)
+        whole = shared(Sides(told.left.sum(axis=1), told.right.sum(axis=1)), setup.prior)
+        mean = cell_mean(told, whole.mean[:, None], setup.prior)[:, eq.cell, eq.outcome]
+        off = disagreement(setup, mean, whole.covariance[:, None], rule.slope_sd)
         nearest = active[np.argsort(off[:, active], axis=1, kind="stable")[:, :size]]
         chosen = np.zeros_like(chosen)
         np.put_along_axis(chosen, nearest, values=True, axis=1)

@@ -156,8 +156,9 @@ def pooled(sides: Sides, prior: TreePrior) -> Belief:
         raise OutOfRange("sides", str(sides.left.shape), reason="shape")
     told = message(sides, prior)
     whole = shared(Sides(told.left.sum(axis=-4), told.right.sum(axis=-3)), prior)
-    above = Normals(whole.mean[..., None, :, :], whole.covariance[..., None, :, :, :])
-    return Belief(of_cell(told, above, prior), whole)
+    follow = told.inside / prior.cell_variance  # how a cell follows what all share
+    covariance = told.inside + follow @ whole.covariance[..., None, :, :, :] @ np.swapaxes(follow, -1, -2)
+    return Belief(Normals(cell_mean(told, whole.mean[..., None, :, :], prior), covariance), whole)
 
 
 def message(sides: Sides, prior: TreePrior) -> Message:
@@ -224,22 +225,22 @@ def shared(told: Sides, prior: TreePrior) -> Normals:
     return Normals(_times(covariance, told.right + prior.precision * prior.mean), covariance)
 
 
-def of_cell(told: Message, whole: Normals, prior: TreePrior) -> Normals:
-    """What is believed of a cell, from its records and from what all cells share.
+def cell_mean(told: Message, shared_mean: Array, prior: TreePrior) -> Array:
+    """Mean of a cell, from its records and from what all cells share.
 
     Parameters
     ----------
     told : Message
         Of the cell.
-    whole : Normals
-        What all share, this cell among them.
+    shared_mean : ndarray, shape (..., coefficients)
+        Mean of what all share, this cell among them. [1]
     prior : TreePrior
         For the variances of cells.
 
     Returns
     -------
-    Normals
-        The belief.
+    ndarray, shape (..., coefficients)
+        The mean. [1]
 
     References
     ----------
@@ -248,13 +249,11 @@ def of_cell(told: Message, whole: Normals, prior: TreePrior) -> Normals:
     Examples
     --------
     >>> prior = TreePrior(np.zeros((1, 1)), np.zeros(1), np.ones(1))
-    >>> told = message(Sides(np.ones((1, 1)), np.ones(1)), prior)
-    >>> of_cell(told, Normals(np.zeros(1), np.zeros((1, 1))), prior).mean.tolist()
+    >>> cell_mean(message(Sides(np.ones((1, 1)), np.ones(1)), prior), np.zeros(1), prior).tolist()
     [0.5]
     """
-    follow = told.inside / prior.cell_variance  # how a cell follows what all share
-    covariance = told.inside + follow @ whole.covariance @ np.swapaxes(follow, -1, -2)
-    return Normals(told.pulled + _times(follow, whole.mean), covariance)
+    found: Array = told.pulled + _times(told.inside / prior.cell_variance, shared_mean)
+    return found
 
 
 def summed(values: Array, weights: Array, cell: Places, outcome: Places, shape: tuple[int, int]) -> Array:
