@@ -4,13 +4,13 @@ Inside: the order of learning: scatter, contributors, belief. Outside: each step
 of single records (`refinement_rows`), what follows for the table (`refinement_proposal`).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from service.domain.refinement_agreement import Setup, sides
 from service.domain.refinement_contributors import Standing, capped_trust, standing
-from service.domain.refinement_equations import Equations, equations
+from service.domain.refinement_equations import equations
 from service.domain.refinement_pooling import Belief, Normals, pooled, tree_prior
 from service.domain.refinement_statistics import digest
 from service.domain.refinement_types import Array, CellStatistics, Method, Outcome
@@ -59,8 +59,9 @@ def fit(statistics: CellStatistics, cells: tuple[str, ...], outcomes: tuple[Outc
 
     Notes
     -----
-    The scatter of a reading is found from differences within days alone, against a first fit, with the
-    believed scatter worth as many degrees of freedom as the method says.
+    The scatter of a reading is found from differences within days alone, with the believed scatter worth
+    as many degrees of freedom as the method says; and again without those who are set aside, because
+    whoever makes readings look wild would keep the others from being believed.
 
     References
     ----------
@@ -78,12 +79,13 @@ def fit(statistics: CellStatistics, cells: tuple[str, ...], outcomes: tuple[Outc
     found = equations(statistics, cells, names, model.contributor_ratio)
     believed = np.array([outcome.noise_log_sd**2 for outcome in outcomes])
     prior = tree_prior(statistics.layout, outcomes, model)
-    first = Setup(found, statistics.layout, prior, believed, model.contributor_ratio)
-    cap = capped_trust(first, method.contributors.largest_share)
-    mean = pooled(sides(first, cap), prior).cells.mean
-    scatter = _scatter(found, cap, mean, believed, model.noise_freedom)
-    setup = Setup(found, statistics.layout, prior, scatter, model.contributor_ratio)
+    setup = Setup(found, statistics.layout, prior, believed, model.contributor_ratio)
+    trust = capped_trust(setup, method.contributors.largest_share)
+    setup = _with_scatter(setup, trust, believed, model.noise_freedom)
     who = standing(setup, method.contributors, method.gate.least_contributors, method.seed)
+    if who.set_aside.any():
+        setup = _with_scatter(setup, who.trust, believed, model.noise_freedom)
+        who = standing(setup, method.contributors, method.gate.least_contributors, method.seed)
     return Fit(digest(statistics), outcomes, setup, who, pooled(sides(setup, who.trust), prior))
 
 
@@ -157,13 +159,15 @@ def answer(fit: Fit, cell: int, least_contributors: int) -> Answer:
     return Answer(Normals(whole.mean, whole.covariance + apart), own=False)
 
 
-def _scatter(found: Equations, trust: Array, mean: Array, believed: Array, freedom: float) -> Array:
-    """Variance of one reading of each outcome, from deviations within days."""
+def _with_scatter(setup: Setup, trust: Array, believed: Array, freedom: float) -> Setup:
+    """The same with the variance of one reading found from deviations within days."""
+    found = setup.equations
+    mean = pooled(sides(setup, trust), setup.prior).cells.mean
     weight = trust[found.contributor, found.cell]
-    features = found.within.shape[1] - 1
+    features = setup.layout.features
     residual = np.concatenate((-mean[found.cell, found.outcome, :features], np.ones((len(weight), 1))), axis=1)
     rest = ((found.within @ residual[..., None])[..., 0] * residual).sum(axis=1)
     squares, degrees = np.zeros(len(believed)), np.zeros(len(believed))
     np.add.at(squares, found.outcome, weight * rest)
     np.add.at(degrees, found.outcome, weight * found.pair_freedom)
-    return (freedom * believed + squares) / (freedom + degrees)
+    return replace(setup, noise_variance=(freedom * believed + squares) / (freedom + degrees))
