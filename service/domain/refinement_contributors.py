@@ -9,18 +9,22 @@ many random halves, and only then is everyone tested against a fit without him.
 """
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtri
 
-from service.domain.ranges import within
+from service.domain.ranges import above, within
 from service.domain.refinement_agreement import Setup, disagreement, left_out, sides
 from service.domain.refinement_chance import shuffled
 from service.domain.refinement_pooling import Sides, cell_mean, message, shared
 from service.domain.refinement_types import Array, ContributorRule, Places
 
 Chosen = NDArray[np.bool_]
+
+_TURNS: Final = 100
+_SETTLED: Final = 1e-9  # of a factor
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,6 +84,7 @@ def caps(weights: Array, largest_share: float) -> Array:
     >>> caps(np.array([60.0, 20.0, 20.0, 20.0, 20.0]), 0.25).round(6).tolist()
     [0.444444, 1.0, 1.0, 1.0, 1.0]
     """
+    above("largest_share", largest_share, 0, "1")
     within("largest_share", largest_share, 0, 1, "1")
     given = np.asarray(weights, dtype=np.float64)
     some = int((given > 0).sum())
@@ -102,7 +107,7 @@ def caps(weights: Array, largest_share: float) -> Array:
 
 
 def capped_trust(setup: Setup, largest_share: float) -> Array:
-    """Weights so that no contributor has more than a share of all records.
+    """Weights so that no contributor has more than a share of all records, nor of those of one cell.
 
     Parameters
     ----------
@@ -121,6 +126,11 @@ def capped_trust(setup: Setup, largest_share: float) -> Array:
     OutOfRange
         If the share lies outside its range.
 
+    Notes
+    -----
+    By cell and over all in turn, until both hold. A cell with so few contributors that equal shares are
+    as large is left as it is: it is not answered by its own records.
+
     References
     ----------
     As `caps`.
@@ -134,18 +144,16 @@ def capped_trust(setup: Setup, largest_share: float) -> Array:
     eq = setup.equations
     weight = np.zeros((len(eq.contributors), len(eq.cells)))
     np.add.at(weight, (eq.contributor, eq.cell), eq.weight)
+    shared_by = np.count_nonzero(weight, axis=0)
     trust = np.ones_like(weight)
-    for _ in range(_MODE[1]):
-        if _MODE[0]:
-            for cell in range(len(eq.cells)):
-                own = trust[:, cell] * weight[:, cell]
-                if (own > 0).sum() * largest_share >= 1:
-                    trust[:, cell] *= caps(own, largest_share)
+    for _ in range(_TURNS):
+        before = trust.copy()
+        for cell in np.flatnonzero(shared_by * largest_share > 1):
+            trust[:, cell] *= caps(trust[:, cell] * weight[:, cell], largest_share)
         trust *= caps((trust * weight).sum(axis=1), largest_share)[:, None]
+        if (before - trust).max(initial=0.0) < _SETTLED:
+            break
     return trust
-
-
-_MODE = [False, 1]
 
 
 def standing(setup: Setup, rule: ContributorRule, least_contributors: int, seed: int) -> Standing:

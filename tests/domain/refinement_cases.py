@@ -47,7 +47,9 @@ def drawn(
     settings[1::2, 0] += 0.25
     settings = np.clip(settings, -1, 1)
     moisture = rng.uniform(-0.4, 0.4, count)[session]
-    level = rng.normal(0, 0.3, (members, len(NAMES)))[contributor] + rng.normal(0, 0.2, (count, len(NAMES)))[session]
+    # levels of members and days as wide as the method believes them: variance half that of a reading
+    levels = [rng.normal(0, np.sqrt(0.5) * scatter, (size, len(NAMES))) for size in (members, max(count, 1))]
+    level = levels[0][contributor] + levels[1][session]
     effect = np.stack((slope * settings[:, 0], 0.3 * settings[:, 0], 0.2 * settings[:, 1]), axis=1)
     bend = 0.4 * (settings**2).sum(axis=1, keepdims=True)
     logs = effect + bend + level + 0.2 * moisture[:, None] + rng.normal(0, scatter, (count, len(NAMES)))
