@@ -72,7 +72,7 @@ def shuffled(seed: int, name: str, count: int) -> Places:
     Returns
     -------
     ndarray, shape (count,)
-        0 to count - 1, each once.
+        0 to count - 1, each once. [1]
 
     Raises
     ------

@@ -67,7 +67,12 @@ def invented_records() -> Records:
     Returns
     -------
     Records
-        Losses fall by a tenth to a third; no two members have the same level.
+        Losses fall by about a fifth; no two members have the same level.
+
+    Raises
+    ------
+    OutOfRange
+        Never; the shapes fit.
 
     References
     ----------
@@ -107,6 +112,13 @@ def invented_fit() -> Fit:
     -------
     Fit
         Beliefs of both cells.
+
+    Raises
+    ------
+    OutOfRange
+        Never; the figures are sound.
+    UnknownName
+        Never; the names are those of the records.
 
     References
     ----------

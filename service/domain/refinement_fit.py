@@ -12,7 +12,7 @@ from service.domain.refinement_agreement import Setup, sides
 from service.domain.refinement_contributors import Standing, capped_trust, standing
 from service.domain.refinement_equations import equations
 from service.domain.refinement_pooling import Belief, Normals, pooled, tree_prior
-from service.domain.refinement_statistics import digest
+from service.domain.refinement_sums import digest
 from service.domain.refinement_types import Array, CellStatistics, Method, Outcome
 
 
@@ -97,12 +97,12 @@ class Answer:
     own: bool
 
 
-def records_by_contributor(fit: Fit) -> Array:
+def records_by_contributor(learnt: Fit) -> Array:
     """Weight of the records of each contributor in each cell, of the outcome that has most.
 
     Parameters
     ----------
-    fit : Fit
+    learnt : Fit
         What was learnt.
 
     Returns
@@ -120,18 +120,18 @@ def records_by_contributor(fit: Fit) -> Array:
     >>> records_by_contributor(invented_fit())[0].tolist()
     [8.0, 8.0]
     """
-    found = fit.setup.equations
+    found = learnt.setup.equations
     weight = np.zeros((len(found.contributors), len(found.cells)))
     np.maximum.at(weight, (found.contributor, found.cell), found.weight)
-    return np.where(fit.standing.set_aside[:, None], 0.0, weight)
+    return np.where(learnt.standing.set_aside[:, None], 0.0, weight)
 
 
-def answer(fit: Fit, cell: int, least_contributors: int) -> Answer:
+def answer(learnt: Fit, cell: int, least_contributors: int) -> Answer:
     """Belief that answers a cell.
 
     Parameters
     ----------
-    fit : Fit
+    learnt : Fit
         What was learnt.
     cell : int
         Its place.
@@ -153,9 +153,9 @@ def answer(fit: Fit, cell: int, least_contributors: int) -> Answer:
     >>> answer(invented_fit(), 0, 5).own, answer(invented_fit(), 0, 7).own
     (True, False)
     """
-    if np.count_nonzero(records_by_contributor(fit)[:, cell]) >= least_contributors:
-        return Answer(Normals(fit.belief.cells.mean[cell], fit.belief.cells.covariance[cell]), own=True)
-    whole, apart = fit.belief.shared, np.diag(fit.setup.prior.cell_variance)
+    if np.count_nonzero(records_by_contributor(learnt)[:, cell]) >= least_contributors:
+        return Answer(Normals(learnt.belief.cells.mean[cell], learnt.belief.cells.covariance[cell]), own=True)
+    whole, apart = learnt.belief.shared, np.diag(learnt.setup.prior.cell_variance)
     return Answer(Normals(whole.mean, whole.covariance + apart), own=False)
 
 

@@ -63,7 +63,7 @@ def chosen(records: Records, kept: NDArray[np.bool_]) -> Records:
     records : Records
         Coded records.
     kept : ndarray, shape (records,)
-        Which of them.
+        Which of them. [1]
 
     Returns
     -------

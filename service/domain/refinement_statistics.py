@@ -1,7 +1,7 @@
-"""Sums over records: made, added, taken off, faded. What learning costs does not grow with the records.
+"""Sums over records, all that learning needs: what it costs does not grow with the records.
 
-Inside: the sums of `CellStatistics` and their digest. Outside: weights of records (`refinement_rows`),
-what is learnt from the sums (`refinement_fit`).
+Inside: making the sums of `CellStatistics`. Outside: adding them and taking them off (`refinement_sums`),
+weights of records (`refinement_rows`), what is learnt (`refinement_fit`).
 
 Every summand is rounded to a multiple of `STEP`, a power of two. Sums of such numbers are exact in
 double precision up to 2^53 steps, so they do not depend on order, on the program that adds or on what
@@ -12,10 +12,8 @@ round((om z_i) z_j), and for two records or more Q_ij - round(S_i z_j), i >= j. 
 rounding of a double, in the order of the brackets.
 """
 
-import hashlib
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -99,175 +97,8 @@ def accumulate(records: Records, weights: Array, session_ratio: float, step: flo
     if math.frexp(step)[0] != 0.5:
         raise OutOfRange("step", step, reason="power_of_two")
     parts = [_of_outcome(records, weights, place, session_ratio, step) for place in range(len(records.outcomes))]
-    found = _collected(records.layout, [one for part in parts for one in part])
-    return _exact(found, step)
-
-
-def added(one: CellStatistics, other: CellStatistics) -> CellStatistics:
-    """Sums over the records of both.
-
-    Parameters
-    ----------
-    one, other : CellStatistics
-        Sums over different records, of one layout and coding.
-
-    Returns
-    -------
-    CellStatistics
-        Their sums.
-
-    Raises
-    ------
-    OutOfRange
-        If the layouts differ or a sum grows beyond what is exact.
-
-    References
-    ----------
-    Definition.
-
-    Examples
-    --------
-    >>> nothing = no_statistics(Layout(("drum",)))
-    >>> added(nothing, nothing).keys
-    ()
-    """
-    return _combined(one, other, np.add)
-
-
-def taken_off(whole: CellStatistics, part: CellStatistics) -> CellStatistics:
-    """Sums over the records of the whole that are not of the part, exactly as if they had never been.
-
-    Parameters
-    ----------
-    whole : CellStatistics
-        Sums over all records.
-    part : CellStatistics
-        Sums over some of them, whole sessions.
-
-    Returns
-    -------
-    CellStatistics
-        The rest; rows in which no session is left are gone.
-
-    Raises
-    ------
-    OutOfRange
-        If the layouts differ.
-
-    References
-    ----------
-    Definition.
-
-    Examples
-    --------
-    >>> nothing = no_statistics(Layout(("drum",)))
-    >>> taken_off(nothing, nothing).keys
-    ()
-    """
-    rest = _combined(whole, part, np.subtract)
-    return _rows(rest, rest.sessions > 0)
-
-
-def without_contributor(statistics: CellStatistics, contributor: str) -> CellStatistics:
-    """Sums over the records of all others.
-
-    Parameters
-    ----------
-    statistics : CellStatistics
-        Sums over all records.
-    contributor : str
-        Who is left out.
-
-    Returns
-    -------
-    CellStatistics
-        The rest.
-
-    References
-    ----------
-    Definition.
-
-    Examples
-    --------
-    >>> without_contributor(no_statistics(Layout(("drum",))), "a").keys
-    ()
-    """
-    return _rows(statistics, np.array([key.contributor != contributor for key in statistics.keys], dtype=bool))
-
-
-def faded(statistics: CellStatistics, season: int, half_life_seasons: float) -> CellStatistics:
-    """Sums of all seasons as one, older ones with less weight.
-
-    Parameters
-    ----------
-    statistics : CellStatistics
-        Sums by season, none after `season`.
-    season : int
-        The season in which they are read.
-    half_life_seasons : float
-        Seasons after which a record counts half, > 0; infinite for no fading. [1]
-
-    Returns
-    -------
-    CellStatistics
-        One row for each contributor, machine, cell and outcome, of this season.
-
-    Raises
-    ------
-    OutOfRange
-        If the half-life is not above 0 or a row is of a later season.
-
-    Notes
-    -----
-    Sums of a season a years ago are multiplied by 2^(-a / half-life).
-
-    References
-    ----------
-    Ibrahim, J. G., Chen, M.-H. (2000). Power prior distributions for regression models. Statistical Science
-    15, 46-60. Recalled.
-
-    Examples
-    --------
-    >>> faded(no_statistics(Layout(("drum",))), 2026, 3.0).keys
-    ()
-    """
-    if not half_life_seasons > 0:
-        raise OutOfRange("half_life_seasons", half_life_seasons, 0, None, "1", reason="not_above")
-    rows: dict[StatisticKey, Array] = {}
-    for key, sums in zip(statistics.keys, statistics.sums, strict=True):
-        within("season", season - key.season, 0, math.inf, "1")
-        now = key._replace(season=season)
-        share = 2.0 ** (-(season - key.season) / half_life_seasons)
-        rows[now] = rows[now] + share * sums if now in rows else share * sums
-    return _collected(statistics.layout, list(rows.items()))
-
-
-def digest(statistics: CellStatistics) -> str:
-    """Fingerprint of sums, by which a draft says what it was made from.
-
-    Parameters
-    ----------
-    statistics : CellStatistics
-        The sums.
-
-    Returns
-    -------
-    str
-        SHA-256 over layout, keys and sums.
-
-    References
-    ----------
-    National Institute of Standards and Technology, FIPS 180-4 (2015), Secure Hash Standard.
-
-    Examples
-    --------
-    >>> digest(no_statistics(Layout(("drum",))))[:18]
-    'sha256:9e190b70d88'
-    """
-    text = repr((statistics.layout.settings, statistics.layout.conditions, [tuple(key) for key in statistics.keys]))
-    # minus zero and zero are one number and must have one fingerprint
-    content = text.encode() + (statistics.sums + 0.0).astype("<f8").tobytes()
-    return "sha256:" + hashlib.sha256(content).hexdigest()
+    found = collected(records.layout, [one for part in parts for one in part])
+    return exact(found, step)
 
 
 def starts(ordered: Places) -> Places:
@@ -292,8 +123,9 @@ def starts(ordered: Places) -> Places:
     >>> starts(np.array([[1, 1], [1, 1], [1, 2], [3, 2]])).tolist()
     [0, 2, 3]
     """
-    new = np.ones(len(ordered), dtype=bool)
-    new[1:] = np.any(ordered[1:] != ordered[:-1], axis=1)
+    rows = np.asarray(ordered)
+    new = np.ones(len(rows), dtype=bool)
+    new[1:] = np.any(rows[1:] != rows[:-1], axis=1)
     return np.flatnonzero(new)
 
 
@@ -365,28 +197,65 @@ def _key(records: Records, group: Sequence[int], outcome: int) -> StatisticKey:
     )
 
 
-def _collected(layout: Layout, rows: Sequence[tuple[StatisticKey, Array]]) -> CellStatistics:
+def collected(layout: Layout, rows: Sequence[tuple[StatisticKey, Array]]) -> CellStatistics:
+    """Rows of sums in the order of their keys.
+
+    Parameters
+    ----------
+    layout : Layout
+        What the sums mean.
+    rows : sequence of (StatisticKey, ndarray)
+        In any order, no key twice. [1]
+
+    Returns
+    -------
+    CellStatistics
+        The same rows.
+
+    References
+    ----------
+    Definition.
+
+    Examples
+    --------
+    >>> row = (StatisticKey("a", "m", "c", "loss", 2026), np.zeros(12))
+    >>> collected(Layout(()), [row]).keys[0].cell
+    'c'
+    """
     ordered = sorted(rows, key=lambda row: row[0])
     sums = np.array([row for _, row in ordered]).reshape(len(ordered), layout.width)
     return CellStatistics(layout, tuple(key for key, _ in ordered), sums)
 
 
-def _combined(one: CellStatistics, other: CellStatistics, how: Callable[[Array, Array], Array]) -> CellStatistics:
-    if one.layout != other.layout:
-        raise OutOfRange("layout", str(other.layout), reason="layout")
-    rows = dict(zip(one.keys, one.sums, strict=True))
-    for key, sums in zip(other.keys, other.sums, strict=True):
-        rows[key] = how(rows.get(key, np.zeros(one.layout.width)), sums)
-    return _exact(_collected(one.layout, list(rows.items())), STEP)
+def exact(statistics: CellStatistics, step: float = STEP) -> CellStatistics:
+    """Refuse sums that are no longer exact.
 
+    Parameters
+    ----------
+    statistics : CellStatistics
+        The sums.
+    step : float
+        What every summand is a multiple of, > 0. [1]
 
-def _exact(statistics: CellStatistics, step: float) -> CellStatistics:
-    """Refuse sums that are no longer exact."""
+    Returns
+    -------
+    CellStatistics
+        The same.
+
+    Raises
+    ------
+    OutOfRange
+        If a sum is larger than 2^53 steps.
+
+    References
+    ----------
+    As `accumulate`.
+
+    Examples
+    --------
+    >>> exact(no_statistics(Layout(()))).keys
+    ()
+    """
     most = float(np.abs(statistics.sums).max(initial=0.0))
     within("sums", most, 0, step * 2.0**53, "1")
     return statistics
-
-
-def _rows(statistics: CellStatistics, kept: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> CellStatistics:
-    keys = tuple(key for key, keep in zip(statistics.keys, kept, strict=True) if keep)
-    return replace(statistics, keys=keys, sums=statistics.sums[kept])

@@ -16,7 +16,8 @@ from service.domain.refinement_coding import features
 from service.domain.refinement_fit import Fit, fit
 from service.domain.refinement_proposal import propose
 from service.domain.refinement_rows import chosen, row_weights
-from service.domain.refinement_statistics import accumulate, added, no_statistics
+from service.domain.refinement_statistics import accumulate, no_statistics
+from service.domain.refinement_sums import added
 from service.domain.refinement_types import Layout, Method, Outcome, Records
 from service.knowledge.load import load_table
 from service.usecases.refinement_method import refinement_method, refinement_outcomes

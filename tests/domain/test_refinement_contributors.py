@@ -14,7 +14,7 @@ from scipy.stats import chi2, kstest
 
 from service.domain.refinement_agreement import disagreement, left_out
 from service.domain.refinement_chance import normal_draws, shuffled
-from service.domain.refinement_contributors import caps, capped_trust, standing
+from service.domain.refinement_contributors import capped_trust, caps, standing
 from service.domain.refinement_types import Records
 from service.errors import OutOfRange
 from tests.domain.refinement_cases import CELLS, METHOD, NAMES, drawn, learnt

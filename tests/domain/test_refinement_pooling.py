@@ -18,7 +18,8 @@ from service.domain.refinement_coding import features
 from service.domain.refinement_equations import Equations, equations
 from service.domain.refinement_fit import fit
 from service.domain.refinement_pooling import Belief, Sides, TreePrior, pooled, tree_prior
-from service.domain.refinement_statistics import accumulate, without_contributor
+from service.domain.refinement_statistics import accumulate
+from service.domain.refinement_sums import without_contributor
 from service.domain.refinement_types import Layout, Records, Spread
 from service.errors import OutOfRange, UnknownName
 from tests.domain.refinement_cases import CELLS, LAYOUT, METHOD, NAMES, OUTCOMES, drawn, learnt, sums
@@ -264,14 +265,14 @@ class TestReferenceDatasets:
 
 
 class TestDyestuff:
-    yields = [
+    yields = (
         [1545, 1440, 1440, 1520, 1580],
         [1540, 1555, 1490, 1560, 1495],
         [1595, 1550, 1605, 1510, 1560],
         [1445, 1440, 1595, 1465, 1545],
         [1595, 1630, 1515, 1635, 1625],
         [1520, 1455, 1450, 1480, 1445],
-    ]
+    )
 
     def test_levels_of_contributors_are_the_predictions_of_the_variance_components(self) -> None:
         mean, of_batch, of_one = 1527.5, 1764.05, 2451.25  # as lme4 prints them

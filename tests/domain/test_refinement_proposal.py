@@ -19,7 +19,8 @@ from service.domain.refinement_pairs import paired_tests, same_day_share, value_
 from service.domain.refinement_pooling import Normals
 from service.domain.refinement_proposal import propose
 from service.domain.refinement_rows import chosen, refusals, row_weights
-from service.domain.refinement_statistics import CellStatistics, accumulate, no_statistics, without_contributor
+from service.domain.refinement_statistics import CellStatistics, accumulate, no_statistics
+from service.domain.refinement_sums import without_contributor
 from service.domain.refinement_types import Records
 from service.errors import OutOfRange, UnknownName
 from tests.domain.refinement_cases import CELLS, LAYOUT, METHOD, OUTCOMES, drawn, learnt, rooms, sums

@@ -13,16 +13,8 @@ from hypothesis import strategies as st
 
 from service.domain.refinement_coding import coded_setting, features, recoded
 from service.domain.refinement_rows import chosen
-from service.domain.refinement_statistics import (
-    STEP,
-    accumulate,
-    added,
-    digest,
-    faded,
-    no_statistics,
-    taken_off,
-    without_contributor,
-)
+from service.domain.refinement_statistics import STEP, accumulate, no_statistics
+from service.domain.refinement_sums import added, digest, faded, taken_off, without_contributor
 from service.domain.refinement_types import CellStatistics, Records
 from service.errors import OutOfRange
 from tests.domain.refinement_cases import LAYOUT, METHOD, drawn, of_contributor, sums
