@@ -65,8 +65,8 @@ def propose(fit: Fit, rooms: Mapping[str, Room], method: Method, number: int) ->
     Notes
     -----
     A row is proposed if there are enough contributors and records, the contributors do not contradict each
-    other beyond repair, the move is likely enough to be better, saves enough, and saves something
-    whichever contributor is left out. A cell with too few contributors of its own is answered by what all
+    other beyond repair, the move is likely enough to be better and saves enough, also whichever
+    contributor is left out. A cell with too few contributors of its own is answered by what all
     cells share.
 
     References
@@ -146,7 +146,7 @@ def _reason(move: Choice, room: Room, gate: Gate, probability: float, least: flo
         return "not_sure"
     if move.gain < gate.least_gain:
         return "gain_too_small"
-    return "rests_on_one_contributor" if least is None or least <= 0 else "proposed"
+    return "rests_on_one_contributor" if least is None or least < gate.least_gain else "proposed"
 
 
 def _left(fit: Fit, pairs: Array, place: int, room: Room, gate: Gate, reason: CellReason) -> CellDraft:

@@ -3,6 +3,9 @@
 Expected values: the definition of each sum, written as loops over records with exact fractions.
 """
 
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from fractions import Fraction
 
@@ -181,3 +184,61 @@ def test_a_later_season_cannot_fade() -> None:
 def test_sums_of_unlike_settings_do_not_add() -> None:
     with pytest.raises(OutOfRange):
         added(sums(drawn(1)), no_statistics(replace(LAYOUT, settings=("drum", "fan"))))
+
+
+def in_sql(records: Records, given_weights: np.ndarray) -> dict[tuple[object, ...], list[float]]:
+    """The sums made by a database from plain columns, after the description in refinement_statistics."""
+    q = LAYOUT.entries
+    low = [(i, j) for i in range(q) for j in range(i + 1)]
+    keys = "contributor, machine, cell, outcome, season"
+
+    def rounded(term: str) -> str:
+        return f"floor(({term}) / {STEP!r} + 0.5) * {STEP!r}"
+
+    single = [f"sum({rounded(f'w * z{i}')}) AS s{i}" for i in range(q)]
+    double = [f"sum({rounded(f'(w * z{i}) * z{j}')}) AS q{i}_{j}" for i, j in low]
+    means = [f"s{i} / weight AS m{i}" for i in range(q)]
+    inside = [f"sum(CASE WHEN n > 1 THEN q{i}_{j} - {rounded(f's{i} * m{j}')} ELSE 0 END)" for i, j in low]
+    sums_of = ["sum(weight)", "count(*)", f"sum({rounded('weight * (n - 1) / n')})", f"sum({rounded('om')})"]
+    sums_of += [f"sum({rounded(f'om * m{i}')})" for i in range(q)]
+    sums_of += [f"sum({rounded(f'(om * m{i}) * m{j}')})" for i, j in low]
+    query = f"""
+        WITH day AS (SELECT {keys}, session, sum(w) AS weight, count(*) AS n, {", ".join(single + double)}
+                     FROM record GROUP BY {keys}, session),
+        mean AS (SELECT *, weight / (1 + {RATIO!r} * weight) AS om, {", ".join(means)} FROM day)
+        SELECT {keys}, {", ".join(sums_of + inside)} FROM mean GROUP BY {keys}"""
+    with closing(sqlite3.connect(":memory:")) as database:
+        columns = ", ".join(f"z{i} REAL" for i in range(q))
+        database.execute(f"CREATE TABLE record ({keys}, session, w REAL, {columns})")
+        for key, session, w, z in rows_of(records, given_weights):
+            marks = ", ".join("?" * (7 + q))
+            database.execute(f"INSERT INTO record VALUES ({marks})", (*key, session, w, *z))
+        found = database.execute(query).fetchall()
+    return {tuple(row[:5]): list(row[5:]) for row in found}
+
+
+def rows_of(
+    records: Records, given_weights: np.ndarray
+) -> Iterator[tuple[tuple[object, ...], int, float, list[float]]]:
+    """One row for each record and outcome, in an order of no meaning."""
+    order = np.random.default_rng(1).permutation(len(records.session))
+    for row in order.tolist():
+        for place, outcome in enumerate(records.outcomes):
+            if np.isnan(records.log_amounts[row, place]):
+                continue
+            contributor = records.contributors[records.contributor[row]]
+            machine, cell = records.machines[records.machine[row]], records.cells[records.cell[row]]
+            weight = float(np.floor(given_weights[row, place] * 1024 + 0.5) / 1024)
+            z = [*records.features[row].tolist(), float(records.log_amounts[row, place])]
+            key = (contributor, machine, cell, outcome, int(records.season[row]))
+            yield key, int(records.session[row]), weight, z
+
+
+def test_a_database_makes_the_same_sums_to_the_last_digit() -> None:
+    records = drawn(20, 120)
+    given_weights = weights(records, 20)
+    found = in_sql(records, given_weights)
+    expected = accumulate(records, given_weights, RATIO)
+    assert set(found) == {tuple(key) for key in expected.keys}
+    for key, row in zip(expected.keys, expected.sums, strict=True):
+        assert found[tuple(key)] == row.tolist()
