@@ -156,7 +156,10 @@ def row_weights(records: Records, fit: Fit, statistics: CellStatistics, rule: Ro
         seen = total[:, -1] - (_coefficients(total, slopes) * mean).sum(axis=1)
         noise, ratio = float(fit.setup.noise_variance[outcome]), fit.setup.contributor_ratio
         off -= ratio * seen / (1 + ratio * weight)
-        spread = (x * (fit.belief.cells.covariance[cell, outcome] @ x[..., None])[..., 0]).sum(axis=1)
+        spread = np.zeros(len(x))
+        for one in np.unique(cell):
+            own = cell == one
+            spread[own] = ((x[own] @ fit.belief.cells.covariance[one, outcome]) * x[own]).sum(axis=1)
         square = off**2 / (noise * (1 + session_ratio) + ratio * noise / (1 + ratio * weight) + spread)
         likely = np.minimum(1.0, (rule.freedom + 1) / (rule.freedom + square))
         weights[:, place] = np.where(square > rule.stray_square, rule.stray_weight, likely)

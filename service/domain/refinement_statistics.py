@@ -13,7 +13,7 @@ rounding of a double, in the order of the brackets.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -23,6 +23,7 @@ from service.domain.refinement_types import Array, CellStatistics, Layout, Place
 from service.errors import OutOfRange
 
 STEP: Final = 2.0**-26  # far below what a record tells; sums stay exact up to 2^27
+_BLOCK: Final = 8192  # records taken at a time, so that memory does not grow with them
 WEIGHT_STEP: Final = 2.0**-10  # weights come from a belief, whose last bits differ between processors
 
 
@@ -96,9 +97,11 @@ def accumulate(records: Records, weights: Array, session_ratio: float, step: flo
     above("step", step, 0, "1")
     if math.frexp(step)[0] != 0.5:
         raise OutOfRange("step", step, reason="power_of_two")
-    parts = [_of_outcome(records, weights, place, session_ratio, step) for place in range(len(records.outcomes))]
-    found = collected(records.layout, [one for part in parts for one in part])
-    return exact(found, step)
+    rows: dict[StatisticKey, Array] = {}
+    for place in range(len(records.outcomes)):
+        for key, sums in _of_outcome(records, weights, place, session_ratio, step):
+            rows[key] = rows[key] + sums if key in rows else sums
+    return exact(collected(records.layout, list(rows.items())), step)
 
 
 def starts(ordered: Places) -> Places:
@@ -131,29 +134,29 @@ def starts(ordered: Places) -> Places:
 
 def _of_outcome(
     records: Records, weights: Array, place: int, session_ratio: float, step: float
-) -> list[tuple[StatisticKey, Array]]:
-    """Rows of one outcome."""
+) -> Iterator[tuple[StatisticKey, Array]]:
+    """Rows of one outcome, a block of whole sessions after another; a key may come more than once."""
     told = np.flatnonzero(~np.isnan(records.log_amounts[:, place]))
-    if not len(told):
-        return []
-    z = np.column_stack((records.features[told], records.log_amounts[told, place]))
-    w = _rounded(np.asarray(weights, dtype=np.float64)[told, place], WEIGHT_STEP)
-    if not (np.isfinite(z).all() and (w > 0).all() and np.isfinite(w).all()):
-        raise OutOfRange("records", "not finite", reason="not_finite")
     owner = np.column_stack(
         [part[told] for part in (records.contributor, records.machine, records.cell, records.season, records.session)]
     )
     order = np.lexsort(owner.T[::-1])
-    owner = owner[order]
+    owner, told = owner[order], told[order]
+    w = _rounded(np.asarray(weights, dtype=np.float64)[told, place], WEIGHT_STEP)
+    if not ((w > 0).all() and np.isfinite(w).all() and np.isfinite(records.features[told]).all()):
+        raise OutOfRange("records", "not finite", reason="not_finite")
     first = starts(owner)
-    summed = _session_sums(z[order], w[order], first, session_ratio, step)
-    groups = owner[first, :4]
-    start = starts(groups)
-    sums = np.add.reduceat(summed, start, axis=0)
-    return [
-        (_key(records, group, place), row)
-        for group, row in zip(groups[start].tolist(), sums, strict=True)  # plain ints
-    ]
+    cuts = np.flatnonzero(np.diff(first // _BLOCK)) + 1
+    for block, end in zip(np.split(first, cuts), np.append(first[cuts], len(told)), strict=True):
+        if not len(block):
+            continue  # there is no record at all
+        rows = slice(block[0], end)
+        z = np.column_stack((records.features[told[rows]], records.log_amounts[told[rows], place]))
+        summed = _session_sums(z, w[rows], block - block[0], session_ratio, step)
+        groups = owner[block, :4]
+        begin = starts(groups)
+        for group, sums in zip(groups[begin].tolist(), np.add.reduceat(summed, begin, axis=0), strict=True):
+            yield _key(records, group, place), sums
 
 
 def _session_sums(z: Array, w: Array, first: Places, session_ratio: float, step: float) -> Array:

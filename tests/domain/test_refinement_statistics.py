@@ -113,6 +113,14 @@ def test_erasing_a_contributor_is_never_having_had_him(seed: int) -> None:
     assert same(taken_off(sums(records), sums(of_contributor(records, name))), sums(rest))
 
 
+def test_many_records_are_taken_in_blocks_without_a_difference() -> None:
+    records = drawn(21, 20_000)
+    given_weights = weights(records, 21)
+    early = records.session < 3_001
+    parts = [accumulate(chosen(records, part), given_weights[part], RATIO) for part in (early, ~early)]
+    assert same(added(*parts), accumulate(records, given_weights, RATIO))
+
+
 def test_nothing_is_nothing() -> None:
     nothing = no_statistics(LAYOUT)
     assert same(added(sums(drawn(3)), nothing), sums(drawn(3)))
