@@ -181,36 +181,6 @@ def costs(draws: CostDraws, settings: Array) -> Array:
     return total
 
 
-def mean_cost(prices: Array, mean: Array, settings: Array) -> float:
-    """Cost at the mean of a belief.
-
-    Parameters
-    ----------
-    prices : ndarray, shape (outcomes,)
-        Cost of one percent of each outcome. [any]
-    mean : ndarray, shape (outcomes, coefficients)
-        Mean coefficients. [1]
-    settings : ndarray, shape (settings,)
-        Coded settings. [1]
-
-    Returns
-    -------
-    float
-        Sum of price times amount. [any]
-
-    References
-    ----------
-    Definition.
-
-    Examples
-    --------
-    >>> mean_cost(np.array([2.0]), np.zeros((1, 4)), np.array([0.5]))
-    2.0
-    """
-    row = rows(settings[None])[0]
-    return float((prices * np.exp(np.minimum(mean[:, : len(row)] @ row, _MOST_LOG))).sum())
-
-
 def ways(room: Room, setting: int, largest_move: float) -> Array:
     """Positions that a setting may have in the next revision; where it stands is among them.
 
@@ -291,7 +261,7 @@ def choose(draws: CostDraws, room: Room, gate: Gate, probability: float) -> Choi
     --------
     >>> sure = CostDraws(np.ones(1), np.array([[[0.0] * 2, [-0.4] * 2, [0.5] * 2]]))
     >>> one = Room(np.array([0.0]), np.array([-1.0]), np.array([1.0]), np.array([0.05]))
-    >>> gate = Gate(5, 40.0, 0.9, 0.7, 200.0, 1.0, 0.01, 0.25, 2, 1.2)
+    >>> gate = Gate(5, 40.0, 0.9, 0.7, 0.85, 0.6, 200.0, 1.0, 0.01, 0.25, 2, 1.2)
     >>> choose(sure, one, gate, 0.7).best.round(9).tolist()
     [0.25]
     """

@@ -108,6 +108,8 @@ class CellDraft:
         That it saves any.
     least_gain_without : float or None
         The least of the gains expected when one contributor is left out.
+    least_probability_without : float or None
+        The least of the probabilities to be better when one is left out.
     evidence : Evidence
         What it rests on.
     """
@@ -121,6 +123,7 @@ class CellDraft:
     gain_high: float
     probability: float
     least_gain_without: float | None
+    least_probability_without: float | None
     evidence: Evidence
 
 

@@ -1,6 +1,6 @@
 """What was learnt, held against contributors it was not learnt from.
 
-Inside: skill of the settings in records of a contributor left out, and what a move gains without each.
+Inside: skill of the settings in records of a contributor left out, and what a move is worth without each.
 Outside: the beliefs (`refinement_agreement`), what follows for a proposal (`refinement_proposal`).
 """
 
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.domain.refinement_agreement import LeftOut, left_out
-from service.domain.refinement_choice import mean_cost
+from service.domain.refinement_choice import CostDraws, costs
 from service.domain.refinement_fit import Fit
 from service.domain.refinement_types import Array
 
@@ -32,6 +32,17 @@ class HeldOut:
     without: LeftOut
     skill: Array
     overall: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WithoutEach:
+    """Gain of a move and probability that it is better, without each contributor.
+
+    One number a contributor, NaN for those who have no say in the cell.
+    """
+
+    gain: Array
+    probability: Array
 
 
 def held_out(fit: Fit) -> HeldOut:
@@ -76,8 +87,10 @@ def held_out(fit: Fit) -> HeldOut:
     return HeldOut(without, _skill(rest, all_of_it), _skill(rest.sum(axis=0), all_of_it.sum(axis=0)))
 
 
-def gains_without(fit: Fit, found: HeldOut, cell: int, here: Array, there: Array, *, own: bool) -> Array:
-    """Gain of a move as it is expected without each contributor.
+def without_each(
+    fit: Fit, found: HeldOut, cell: int, draws: CostDraws, here: Array, there: Array, *, own: bool
+) -> WithoutEach:
+    """What is expected of a move when each contributor in turn is left out.
 
     Parameters
     ----------
@@ -87,6 +100,8 @@ def gains_without(fit: Fit, found: HeldOut, cell: int, here: Array, there: Array
         Beliefs without each.
     cell : int
         Place of the cell.
+    draws : CostDraws
+        Of the belief that answers the cell.
     here, there : ndarray, shape (settings,)
         Where the settings stand and would stand, coded. [1]
     own : bool
@@ -94,8 +109,12 @@ def gains_without(fit: Fit, found: HeldOut, cell: int, here: Array, there: Array
 
     Returns
     -------
-    ndarray, shape (contributors,)
-        Share of the cost, for those who have a say in the cell; NaN for the others. [1]
+    WithoutEach
+        Gain and probability without each.
+
+    Notes
+    -----
+    The draws are moved to the mean without him; their spread is left, which would be a little larger.
 
     References
     ----------
@@ -103,24 +122,30 @@ def gains_without(fit: Fit, found: HeldOut, cell: int, here: Array, there: Array
 
     Examples
     --------
-    >>> from service.domain.refinement_example import invented_fit
+    >>> from service.domain.refinement_choice import cost_draws
+    >>> from service.domain.refinement_example import OUTCOMES, invented_fit
     >>> fit = invented_fit()
-    >>> gains = gains_without(fit, held_out(fit), 0, np.array([0.0]), np.array([0.25]), own=True)
-    >>> round(float(gains.min()), 2)
-    0.15
+    >>> draws = cost_draws(fit.belief.shared, fit.setup.layout, OUTCOMES, 400, 1, "all")
+    >>> found = without_each(fit, held_out(fit), 0, draws, np.array([0.0]), np.array([0.25]), own=False)
+    >>> round(float(found.gain.min()), 1), float(found.probability.min())
+    (0.1, 1.0)
     """
     eq = fit.setup.equations
-    prices = np.array([outcome.price for outcome in fit.outcomes])
-    mean = np.repeat(fit.belief.cells.mean[None, cell], len(eq.contributors), axis=0)
-    said = ~fit.standing.set_aside
+    middle = fit.belief.cells.mean[cell] if own else fit.belief.shared.mean
+    means, said = found.without.shared.mean, ~fit.standing.set_aside
     if own:
         rows = np.flatnonzero(eq.cell == cell)
-        mean[eq.contributor[rows], eq.outcome[rows]] = found.without.mean[rows]
+        means = np.repeat(middle[None], len(eq.contributors), axis=0)
+        means[eq.contributor[rows], eq.outcome[rows]] = found.without.mean[rows]
         said &= np.isin(np.arange(len(said)), eq.contributor[rows])
-    else:
-        mean = found.without.shared.mean
-    gains = np.array([1 - mean_cost(prices, one, there) / mean_cost(prices, one, here) for one in mean])
-    return np.where(said, gains, np.nan)
+    upto = draws.coefficients.shape[1]
+    gain, probability = np.full(len(said), np.nan), np.full(len(said), np.nan)
+    for one in np.flatnonzero(said):
+        moved = (means[one] - middle)[:, :upto, None]
+        before, after = costs(CostDraws(draws.prices, draws.coefficients + moved), np.array([here, there]))
+        gain[one] = (before - after).mean() / before.mean()
+        probability[one] = np.mean(after < before)
+    return WithoutEach(gain, probability)
 
 
 def _squares(fit: Fit, mean: Array) -> Array:

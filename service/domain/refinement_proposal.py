@@ -26,7 +26,7 @@ from service.domain.refinement_draft import (
     SettingReason,
 )
 from service.domain.refinement_fit import Answer, Fit, answer, records_by_contributor
-from service.domain.refinement_held_out import HeldOut, gains_without, held_out
+from service.domain.refinement_held_out import HeldOut, held_out, without_each
 from service.domain.refinement_pairs import same_day_share
 from service.domain.refinement_types import Array, Gate, Method
 from service.errors import OutOfRange, UnknownName
@@ -65,8 +65,8 @@ def propose(fit: Fit, rooms: Mapping[str, Room], method: Method, number: int) ->
     Notes
     -----
     A row is proposed if there are enough contributors and records, the contributors do not contradict each
-    other beyond repair, the move is likely enough to be better and saves enough, also whichever
-    contributor is left out. A cell with too few contributors of its own is answered by what all
+    other beyond repair, the move is likely enough to be better and saves enough, and is likely to be better
+    whichever contributor is left out. A cell with too few contributors of its own is answered by what all
     cells share.
 
     References
@@ -112,16 +112,18 @@ def _whole_table(fit: Fit, gate: Gate) -> CellReason | None:
 def _row(fit: Fit, found: HeldOut, pairs: Array, place: int, room: Room, method: Method, number: int) -> CellDraft:
     """A row that the records may answer."""
     gate, cell = method.gate, fit.setup.equations.cells[place]
-    probability = gate.mature_probability
-    if records_by_contributor(fit).sum() < gate.mature_records:
-        probability = gate.early_probability
+    early = records_by_contributor(fit).sum() < gate.mature_records
+    asked = gate.early_probability if early else gate.mature_probability
+    asked_without = gate.early_probability_without if early else gate.mature_probability_without
     who = answer(fit, place, gate.least_contributors)
     draws = cost_draws(who.belief, fit.setup.layout, fit.outcomes, gate.draws, method.seed + number, cell)
-    move = choose(draws, room, gate, probability)
+    move = choose(draws, room, gate, asked)
     moves = bool(np.any(move.best != room.now))
-    without = gains_without(fit, found, place, room.now, move.best, own=who.own)
-    least = _number(float(np.nanmin(without))) if moves and np.isfinite(without).any() else None
-    reason = _reason(move, room, gate, probability, least)
+    gain_without, sure_without = None, None
+    if moves:
+        each = without_each(fit, found, place, draws, room.now, move.best, own=who.own)
+        gain_without, sure_without = _least(each.gain), _least(each.probability)
+    reason = _reason(move, room, gate, asked, sure_without, asked_without)
     return CellDraft(
         cell,
         reason,
@@ -133,20 +135,28 @@ def _row(fit: Fit, found: HeldOut, pairs: Array, place: int, room: Room, method:
         round(move.gain_low, _DECIMALS),
         round(move.gain_high, _DECIMALS),
         round(move.probability, _DECIMALS),
-        least,
+        gain_without,
+        sure_without,
         _evidence(fit, place, own=who.own),
     )
 
 
-def _reason(move: Choice, room: Room, gate: Gate, probability: float, least: float | None) -> CellReason:
+def _reason(
+    move: Choice, room: Room, gate: Gate, asked: float, sure_without: float | None, asked_without: float
+) -> CellReason:
     """The first thing that the move of a row lacks."""
     if not np.any(move.wanted != room.now):
         return "nothing_better"
-    if not np.any(move.best != room.now) or move.probability < probability:
+    if not np.any(move.best != room.now) or move.probability < asked:
         return "not_sure"
     if move.gain < gate.least_gain:
         return "gain_too_small"
-    return "rests_on_one_contributor" if least is None or least < gate.least_gain else "proposed"
+    return "rests_on_one_contributor" if sure_without is None or sure_without < asked_without else "proposed"
+
+
+def _least(values: Array) -> float | None:
+    told = values[np.isfinite(values)]
+    return _number(float(told.min())) if len(told) else None
 
 
 def _left(fit: Fit, pairs: Array, place: int, room: Room, gate: Gate, reason: CellReason) -> CellDraft:
@@ -156,7 +166,7 @@ def _left(fit: Fit, pairs: Array, place: int, room: Room, gate: Gate, reason: Ce
         for name, now, share in zip(fit.setup.layout.settings, room.now.tolist(), pairs.tolist(), strict=True)
     ]
     evidence = _evidence(fit, place, own=answer(fit, place, gate.least_contributors).own)
-    return CellDraft(fit.setup.equations.cells[place], reason, tuple(stay), (), 0.0, 0.0, 0.0, 0.5, None, evidence)
+    return CellDraft(fit.setup.equations.cells[place], reason, tuple(stay), (), 0.0, 0.0, 0.0, 0.5, None, None, evidence)
 
 
 def _setting(

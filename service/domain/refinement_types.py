@@ -180,6 +180,8 @@ class Gate:
         Weight of records.
     early_probability, mature_probability : float
         Of being better, below and from `mature_records`.
+    early_probability_without, mature_probability_without : float
+        The same, whichever contributor is left out.
     mature_records : float
         Weight of records from which the weaker probability is enough.
     caution : float
@@ -198,6 +200,8 @@ class Gate:
     least_records: float
     early_probability: float
     mature_probability: float
+    early_probability_without: float
+    mature_probability_without: float
     mature_records: float
     caution: float
     least_gain: float

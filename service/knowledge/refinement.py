@@ -49,6 +49,8 @@ FIGURE_UNITS: Final = {
     "least_records": "1",
     "early_probability": "%",
     "mature_probability": "%",
+    "early_probability_without": "%",
+    "mature_probability_without": "%",
     "mature_records": "1",
     "caution": "1",
     "least_gain": "%",
@@ -62,7 +64,13 @@ FIGURE_UNITS: Final = {
 _FEWEST: Final = {"least_contributors": 5, "pairs_asked": 1, "starts": 1, "rounds": 1, "draws": 100}
 _MOST: Final = {"stray_weight": 1, "starts": 1000, "rounds": 100, "draws": 100_000, "pairs_asked": 100}
 _WHOLE: Final = ("least_contributors", "starts", "rounds", "draws", "pairs_asked")
-_PROBABILITIES: Final = ("early_probability", "mature_probability", "set_aside_level")
+_PROBABILITIES: Final = (
+    "early_probability",
+    "mature_probability",
+    "early_probability_without",
+    "mature_probability_without",
+    "set_aside_level",
+)
 
 
 def refinement_faults(tree: KnowledgeTree) -> Iterator[str]:

@@ -46,6 +46,8 @@ class RefinementFigures(Entry):
     least_records: Figure
     early_probability: Figure
     mature_probability: Figure
+    early_probability_without: Figure
+    mature_probability_without: Figure
     mature_records: Figure
     caution: Figure
     least_gain: Figure

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.domain.refinement_choice import CostDraws, Room, choose, cost_draws, costs, mean_cost, ways
+from service.domain.refinement_choice import CostDraws, Room, choose, cost_draws, costs, ways
 from service.domain.refinement_draft import Draft
 from service.domain.refinement_example import invented_fit
 from service.domain.refinement_fit import answer, fit
-from service.domain.refinement_held_out import gains_without, held_out
+from service.domain.refinement_held_out import held_out, without_each
 from service.domain.refinement_pairs import paired_tests, same_day_share, value_of_trying
 from service.domain.refinement_pooling import Normals
 from service.domain.refinement_proposal import propose
@@ -68,7 +68,7 @@ class TestPromises:
         draft = draft_of(drawn(1, members=members, slope=-3.0))
         for row in draft.cells:
             assert row.reason == "too_few_contributors"
-            assert (row.gain, row.effects, row.least_gain_without) == (0.0, (), None)
+            assert (row.gain, row.effects, row.least_gain_without, row.least_probability_without) == (0.0, (), None, None)
             assert all(setting.choice == 0 and setting.proposed == setting.now for setting in row.settings)
 
     def test_records_without_any_effect_leave_the_table_as_it_is(self) -> None:
@@ -160,18 +160,36 @@ class TestOneContributor:
         assert {row.reason for row in draft.cells} == {"contributors_disagree"}
         assert (proposed(draft) == 0).all()
 
-    def test_a_row_that_rests_on_one_contributor_is_left(self) -> None:
-        fitted = learnt(drawn(11, 500, slope=-1.2))
-        found = held_out(fitted)
+    def test_what_a_move_is_worth_without_a_contributor_is_what_a_fit_without_him_says(self) -> None:
+        records = replace(drawn(11, 500, slope=-1.2), season=np.zeros(500, dtype=int))
+        fitted = learnt(records)
         here, there = np.zeros(2), np.array([0.25, 0.0])
-        gains = gains_without(fitted, found, 0, here, there, own=True)
+        draws = cost_draws(answer(fitted, 0, 5).belief, LAYOUT, OUTCOMES, 400, 1, "any")
+        found = without_each(fitted, held_out(fitted), 0, draws, here, there, own=True)
         for g, name in enumerate(fitted.setup.equations.contributors):
-            rest = sums(replace(drawn(11, 500, slope=-1.2), season=np.zeros(500, dtype=int)))
-            again = fit(without_contributor(rest, name), CELLS, OUTCOMES, METHOD)
-            mean, prices = again.belief.cells.mean[0], np.array([o.price for o in OUTCOMES])
-            expected = 1 - mean_cost(prices, mean, there) / mean_cost(prices, mean, here)
+            again = fit(without_contributor(sums(records), name), CELLS, OUTCOMES, METHOD)
+            before, after = costs(
+                cost_draws(answer(again, 0, 5).belief, LAYOUT, OUTCOMES, 400, 1, "any"), np.array([here, there])
+            )
             # scatter, cap and weights are found anew here, and were found with him there
-            assert gains[g] == pytest.approx(expected, abs=0.03)
+            assert found.gain[g] == pytest.approx((before - after).mean() / before.mean(), abs=0.03)
+            assert found.probability[g] == pytest.approx(np.mean(after < before), abs=0.03)
+
+    def test_a_row_that_rests_on_one_contributor_is_left(self) -> None:
+        """One member tells of a large effect in few records, the others of none at all."""
+        records = drawn(22, 120, members=8, slope=0.0, missing=0.0)
+        one = records.contributor == 0
+        louder = records.log_amounts.copy()
+        louder[one, 0] -= 4.0 * records.features[one, 1]
+        kept = replace(METHOD.contributors, set_aside_level=1 - 1e-12, largest_share=1.0, freedom=1e9)
+        method = replace(METHOD, contributors=kept, gate=replace(GATE, early_probability=0.7))
+        draft = propose(learnt(replace(records, log_amounts=louder), method), rooms(), method, 1)
+        left = [row for row in draft.cells if row.reason == "rests_on_one_contributor"]
+        assert left
+        for row in left:
+            assert row.least_probability_without is not None
+            assert row.least_probability_without < GATE.early_probability_without
+            assert all(setting.proposed == setting.now for setting in row.settings)
 
 
 class TestRows:

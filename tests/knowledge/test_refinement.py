@@ -6,7 +6,15 @@ from service.knowledge.refinement import FIGURE_UNITS
 from service.knowledge.schema_refinement import RefinementFigures
 from tests.knowledge.conftest import figure, practice
 
-VALUES = {"early_probability": 90, "mature_probability": 70, "set_aside_level": 99, "stray_weight": 0.02, "draws": 400}
+VALUES = {
+    "early_probability": 90,
+    "mature_probability": 70,
+    "early_probability_without": 80,
+    "mature_probability_without": 60,
+    "set_aside_level": 99,
+    "stray_weight": 0.02,
+    "draws": 400,
+}
 
 
 def refinement():
