@@ -25,6 +25,7 @@ Chosen = NDArray[np.bool_]
 
 _TURNS: Final = 100
 _SETTLED: Final = 1e-9  # of a factor
+_NOTHING: Final = 1e-12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,26 +88,27 @@ def caps(weights: Array, largest_share: float) -> Array:
     above("largest_share", largest_share, 0, "1")
     within("largest_share", largest_share, 0, 1, "1")
     given = np.asarray(weights, dtype=np.float64)
-    some = int((given > 0).sum())
+    falling = np.sort(given[given > 0])[::-1]
     factors = np.ones(len(given))
-    if not some:
-        return factors
-    share = max(largest_share, 1 / some)
-    falling = np.sort(given)[::-1]
-    for cut in range(some):
-        rest = 1 - cut * share
-        if rest <= 1e-12:
-            break
-        limit = share * float(falling[cut:].sum()) / rest
-        if falling[cut] <= limit * (1 + 1e-12):
-            np.minimum(1.0, limit / np.where(given > 0, given, np.inf), out=factors, where=given > 0)
-            return factors
-    limit = float(falling[some - 1])  # equal shares: the smallest of all
-    np.minimum(1.0, limit / np.where(given > 0, given, np.inf), out=factors, where=given > 0)
+    if len(falling):
+        limit = _limit(falling, max(largest_share, 1 / len(falling)))
+        np.divide(limit, given, out=factors, where=given > limit)
     return factors
 
 
-def capped_trust(setup: Setup, largest_share: float) -> Array:
+def _limit(falling: Array, share: float) -> float:
+    """The most that one may have."""
+    for cut in range(len(falling)):
+        rest = 1 - cut * share
+        if rest <= _NOTHING:
+            break
+        limit = share * float(falling[cut:].sum()) / rest
+        if falling[cut] <= limit * (1 + _NOTHING):
+            return limit
+    return float(falling[-1])  # equal shares: the smallest of all
+
+
+def capped_trust(setup: Setup, largest_share: float, trust: Array) -> Array:
     """Weights so that no contributor has more than a share of all records, nor of those of one cell.
 
     Parameters
@@ -115,11 +117,13 @@ def capped_trust(setup: Setup, largest_share: float) -> Array:
         Equations with the weight of records.
     largest_share : float
         Largest share, 0 < x <= 1. [1]
+    trust : ndarray, shape (contributors, cells)
+        Weights to begin with, >= 0. [1]
 
     Returns
     -------
     ndarray, shape (contributors, cells)
-        Factors of at most 1. [1]
+        Weights, none larger than before. [1]
 
     Raises
     ------
@@ -138,22 +142,22 @@ def capped_trust(setup: Setup, largest_share: float) -> Array:
     Examples
     --------
     >>> from service.domain.refinement_example import invented_fit
-    >>> float(capped_trust(invented_fit().setup, 0.2).min())
+    >>> float(capped_trust(invented_fit().setup, 0.2, np.ones((6, 2))).min())
     1.0
     """
     eq = setup.equations
     weight = np.zeros((len(eq.contributors), len(eq.cells)))
     np.add.at(weight, (eq.contributor, eq.cell), eq.weight)
-    shared_by = np.count_nonzero(weight, axis=0)
-    trust = np.ones_like(weight)
+    capped = trust.copy()
+    shared_by = np.count_nonzero(trust * weight, axis=0)
     for _ in range(_TURNS):
-        before = trust.copy()
+        before = capped.copy()
         for cell in np.flatnonzero(shared_by * largest_share > 1):
-            trust[:, cell] *= caps(trust[:, cell] * weight[:, cell], largest_share)
-        trust *= caps((trust * weight).sum(axis=1), largest_share)[:, None]
-        if (before - trust).max(initial=0.0) < _SETTLED:
+            capped[:, cell] *= caps(capped[:, cell] * weight[:, cell], largest_share)
+        capped *= caps((capped * weight).sum(axis=1), largest_share)[:, None]
+        if (before - capped).max(initial=0.0) < _SETTLED:
             break
-    return trust
+    return capped
 
 
 def standing(setup: Setup, rule: ContributorRule, least_contributors: int, seed: int) -> Standing:
@@ -184,7 +188,7 @@ def standing(setup: Setup, rule: ContributorRule, least_contributors: int, seed:
     -----
     Those set aside after the consensus are tested against a fit without them and taken back, one at a
     time; then the one who disagrees most is set aside, one at a time. Who stays has the weight of
-    Student's t for his disagreement.
+    Student's t for his disagreement, and the cap holds for those weights.
 
     References
     ----------
@@ -198,7 +202,7 @@ def standing(setup: Setup, rule: ContributorRule, least_contributors: int, seed:
     np.False_
     """
     eq = setup.equations
-    cap = capped_trust(setup, rule.largest_share)
+    cap = capped_trust(setup, rule.largest_share, np.ones((len(eq.contributors), len(eq.cells))))
     records = np.zeros(len(eq.contributors))
     np.add.at(records, eq.contributor, eq.weight)
     active = np.flatnonzero(records >= rule.least_records)
@@ -211,7 +215,8 @@ def standing(setup: Setup, rule: ContributorRule, least_contributors: int, seed:
     found, aside = _polished(setup, cap, active, rule, aside, limit, max(1, most))
     disputed = bool((found[active] > limit)[~aside[active]].any())
     weight = np.minimum(1.0, (rule.freedom + freedom) / (rule.freedom + found))
-    return Standing(np.where(aside, 0.0, weight)[:, None] * cap, found, aside, disputed)
+    trust = np.where(aside, 0.0, weight)[:, None] * np.ones_like(cap)
+    return Standing(capped_trust(setup, rule.largest_share, trust), found, aside, disputed)
 
 
 def _outside_consensus(

@@ -80,7 +80,8 @@ def fit(statistics: CellStatistics, cells: tuple[str, ...], outcomes: tuple[Outc
     believed = np.array([outcome.noise_log_sd**2 for outcome in outcomes])
     prior = tree_prior(statistics.layout, outcomes, model)
     setup = Setup(found, statistics.layout, prior, believed, model.contributor_ratio)
-    trust = capped_trust(setup, method.contributors.largest_share)
+    everyone = np.ones((len(found.contributors), len(cells)))
+    trust = capped_trust(setup, method.contributors.largest_share, everyone)
     setup = _with_scatter(setup, trust, believed, model.noise_freedom)
     who = standing(setup, method.contributors, method.gate.least_contributors, method.seed)
     if who.set_aside.any():

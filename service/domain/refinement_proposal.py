@@ -209,9 +209,9 @@ def _effects(
 def _evidence(fit: Fit, place: int, *, own: bool) -> Evidence:
     eq = fit.setup.equations
     records = records_by_contributor(fit)[:, place]
-    counted = records * fit.standing.trust[:, place]
     here = (eq.cell == place) & ~fit.standing.set_aside[eq.contributor]
-    sessions, comparisons = np.zeros(len(eq.contributors)), np.zeros(len(eq.contributors))
+    counted, sessions, comparisons = (np.zeros(len(eq.contributors)) for _ in range(3))
+    np.add.at(counted, eq.contributor[here], eq.weight[here] * fit.standing.trust[eq.contributor[here], place])
     np.maximum.at(sessions, eq.contributor[here], eq.sessions[here])
     np.maximum.at(comparisons, eq.contributor[here], eq.pair_freedom[here])
     share = float(counted.max(initial=0.0) / counted.sum()) if counted.sum() > 0 else 0.0

@@ -1,9 +1,15 @@
 """Value types of refinement: what is refined, the rules it keeps, sums of records, what was learnt.
 
-Inside: records alone. Outside: coding of settings (`refinement_coding`), sums (`refinement_statistics`),
-learning (`refinement_fit`), proposals (`refinement_proposal`). Settings are coded: 0 is the start of the
-base table, 1 is half the width of its envelope. A cell is a part of one crop and machine class that has
-a table row of its own, as a region and moisture bin.
+Inside: records alone. Outside: everything that is done with them, in this order:
+  coding     `refinement_coding`       settings, conditions and amounts as numbers
+  records    `refinement_rows`         which are refused, how much each counts
+  sums       `refinement_statistics`   over records, and `refinement_sums` to add, take off and fade them
+  learning   `refinement_fit`          from sums: equations, contributors, scatter, belief
+  drafts     `refinement_proposal`     a move for each row of the table, or why it is left alone
+  asking     `refinement_pairs`        which setting is worth a paired test
+
+Settings are coded: 0 is the start of the base table, 1 is half the width of its envelope. A cell is a
+part of one crop and machine class that has a table row of its own, as a region and moisture bin.
 """
 
 from dataclasses import dataclass

@@ -67,14 +67,14 @@ class TestCaps:
         weight = np.zeros((8, len(CELLS)))
         np.add.at(weight, (setup.equations.contributor, setup.equations.cell), setup.equations.weight)
         assert weight[0].sum() > 0.5 * weight.sum()
-        counted = capped_trust(setup, 0.25) * weight
+        counted = capped_trust(setup, 0.25, np.ones(weight.shape)) * weight
         assert (counted.max(axis=0) <= 0.25 * counted.sum(axis=0) * (1 + 1e-6)).all()
         assert counted.sum(axis=1).max() <= 0.25 * counted.sum() * (1 + 1e-6)
 
     def test_a_cell_of_four_is_left_as_it_is(self) -> None:
         records = drawn(1, 300, members=12)
         few = replace(records, contributor=np.where(records.cell == 0, records.contributor % 4, records.contributor))
-        trust = capped_trust(learnt(few).setup, 0.25)
+        trust = capped_trust(learnt(few).setup, 0.25, np.ones((12, len(CELLS))))
         assert trust[4:, 0] == pytest.approx(trust[4:, 0].max())  # only the cap over all acts on it
 
 
