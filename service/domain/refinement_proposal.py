@@ -166,7 +166,9 @@ def _left(fit: Fit, pairs: Array, place: int, room: Room, gate: Gate, reason: Ce
         for name, now, share in zip(fit.setup.layout.settings, room.now.tolist(), pairs.tolist(), strict=True)
     ]
     evidence = _evidence(fit, place, own=answer(fit, place, gate.least_contributors).own)
-    return CellDraft(fit.setup.equations.cells[place], reason, tuple(stay), (), 0.0, 0.0, 0.0, 0.5, None, None, evidence)
+    return CellDraft(
+        fit.setup.equations.cells[place], reason, tuple(stay), (), 0.0, 0.0, 0.0, 0.5, None, None, evidence
+    )
 
 
 def _setting(

@@ -68,7 +68,12 @@ class TestPromises:
         draft = draft_of(drawn(1, members=members, slope=-3.0))
         for row in draft.cells:
             assert row.reason == "too_few_contributors"
-            assert (row.gain, row.effects, row.least_gain_without, row.least_probability_without) == (0.0, (), None, None)
+            assert (row.gain, row.effects, row.least_gain_without, row.least_probability_without) == (
+                0.0,
+                (),
+                None,
+                None,
+            )
             assert all(setting.choice == 0 and setting.proposed == setting.now for setting in row.settings)
 
     def test_records_without_any_effect_leave_the_table_as_it_is(self) -> None:
@@ -176,20 +181,23 @@ class TestOneContributor:
             assert found.probability[g] == pytest.approx(np.mean(after < before), abs=0.03)
 
     def test_a_row_that_rests_on_one_contributor_is_left(self) -> None:
-        """One member tells of a large effect in few records, the others of none at all."""
-        records = drawn(22, 120, members=8, slope=0.0, missing=0.0)
-        one = records.contributor == 0
+        """One member tells of a large effect, the others of next to none; he may not be set aside."""
+        records = drawn(23, 160, members=6, slope=-0.3, scatter=0.3, missing=0.0)
         louder = records.log_amounts.copy()
-        louder[one, 0] -= 4.0 * records.features[one, 1]
-        kept = replace(METHOD.contributors, set_aside_level=1 - 1e-12, largest_share=1.0, freedom=1e9)
-        method = replace(METHOD, contributors=kept, gate=replace(GATE, early_probability=0.7))
-        draft = propose(learnt(replace(records, log_amounts=louder), method), rooms(), method, 1)
-        left = [row for row in draft.cells if row.reason == "rests_on_one_contributor"]
+        one = records.contributor == 0
+        louder[one, 0] -= 1.5 * records.features[one, 1]
+        gate = replace(GATE, early_probability_without=0.999)
+        method = replace(METHOD, gate=gate)
+        fitted = learnt(replace(records, log_amounts=louder), method)
+        free = propose(fitted, rooms(), replace(METHOD, gate=replace(gate, early_probability_without=0.5)), 1)
+        held = propose(fitted, rooms(), method, 1)
+        left = [row for row in held.cells if row.reason == "rests_on_one_contributor"]
         assert left
         for row in left:
             assert row.least_probability_without is not None
-            assert row.least_probability_without < GATE.early_probability_without
+            assert row.least_probability_without < gate.early_probability_without
             assert all(setting.proposed == setting.now for setting in row.settings)
+            assert next(one for one in free.cells if one.cell == row.cell).reason == "proposed"
 
 
 class TestRows:
