@@ -56,6 +56,8 @@ def digest(tree: KnowledgeTree) -> str:
         content["residue"] = _rows_by_id(tree.residue.model_dump(mode="json", exclude_none=True))
     if tree.hauling is not None:
         content["hauling"] = _rows_by_id(tree.hauling.model_dump(mode="json", exclude_none=True))
+    if tree.refinement is not None:
+        content["refinement"] = tree.refinement.model_dump(mode="json", exclude_none=True)
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
     return "sha256:" + hashlib.sha256(text.encode()).hexdigest()
 

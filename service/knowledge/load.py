@@ -61,4 +61,5 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         relearn=tree.relearn,
         residue=tree.residue,
         hauling=tree.hauling,
+        refinement=tree.refinement,
     )

@@ -49,6 +49,7 @@ def shared_files(table: KnowledgeTable) -> list[Shares]:
         "relearn": table.relearn,
         "residue": table.residue,
         "hauling": table.hauling,
+        "refinement": table.refinement,
     }
     return [_counted(name, [content]) for name, content in files.items() if content is not None]
 

@@ -34,6 +34,7 @@ from service.knowledge.schema import (
 from service.knowledge.schema_economics import EconomicsFile, Timeliness
 from service.knowledge.schema_hauling import HaulingFile
 from service.knowledge.schema_monitor import MonitorFile
+from service.knowledge.schema_refinement import RefinementFile
 from service.knowledge.schema_relearn import RelearnFile
 from service.knowledge.schema_residue import ResidueFile
 from service.knowledge.schema_window import HarvestWindowFile
@@ -81,6 +82,7 @@ class KnowledgeTable:
     relearn: RelearnFile | None = None
     residue: ResidueFile | None = None
     hauling: HaulingFile | None = None
+    refinement: RefinementFile | None = None
 
     def crop(self, name: str, field: str = "crop") -> CropFile:
         """Find a crop by id, name in any language, alias or EPPO code.

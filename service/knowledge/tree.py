@@ -25,6 +25,7 @@ from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile
 from service.knowledge.schema_economics import EconomicsFile
 from service.knowledge.schema_hauling import HaulingFile
 from service.knowledge.schema_monitor import MonitorFile
+from service.knowledge.schema_refinement import RefinementFile
 from service.knowledge.schema_relearn import RelearnFile
 from service.knowledge.schema_residue import ResidueFile
 from service.knowledge.schema_window import HarvestWindowFile
@@ -34,6 +35,7 @@ VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses
 ECONOMICS, INFLUENCE, MONITOR = "economics.toml", "influence.toml", "loss_monitor.toml"
 WINDOW, RELEARN = "harvest_window.toml", "relearn.toml"
 RESIDUE, HAULING = "residue.toml", "hauling.toml"
+REFINEMENT = "refinement.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -53,11 +55,12 @@ class KnowledgeTree:
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
     local: frozenset[str] = frozenset()  # the keys of `crops` that come from an overlay
-    monitor: MonitorFile | None = None  # a folder may do without, as without the next two
+    monitor: MonitorFile | None = None  # a folder may do without, as without the next
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
     residue: ResidueFile | None = None
     hauling: HaulingFile | None = None
+    refinement: RefinementFile | None = None
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -82,6 +85,8 @@ class KnowledgeTree:
             yield RESIDUE, self.residue
         if self.hauling is not None:
             yield HAULING, self.hauling
+        if self.refinement is not None:
+            yield REFINEMENT, self.refinement
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -158,11 +163,12 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     influence = read_file(folder / INFLUENCE, INFLUENCE, InfluenceFile, faults)
     sources = _read_folder(folder / "sources", "sources", SourcesFile, faults)
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
-    monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
-    window = read_file(folder / WINDOW, WINDOW, HarvestWindowFile, faults) if (folder / WINDOW).exists() else None
-    relearn = read_file(folder / RELEARN, RELEARN, RelearnFile, faults) if (folder / RELEARN).exists() else None
-    residue = read_file(folder / RESIDUE, RESIDUE, ResidueFile, faults) if (folder / RESIDUE).exists() else None
-    hauling = read_file(folder / HAULING, HAULING, HaulingFile, faults) if (folder / HAULING).exists() else None
+    monitor = _read_if_there(folder, MONITOR, MonitorFile, faults)
+    window = _read_if_there(folder, WINDOW, HarvestWindowFile, faults)
+    refinement = _read_if_there(folder, REFINEMENT, RefinementFile, faults)
+    relearn = _read_if_there(folder, RELEARN, RelearnFile, faults)
+    residue = _read_if_there(folder, RESIDUE, ResidueFile, faults)
+    hauling = _read_if_there(folder, HAULING, HaulingFile, faults)
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
@@ -187,8 +193,13 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         relearn=relearn,
         residue=residue,
         hauling=hauling,
+        refinement=refinement,
     )
     return Reading(tree, tuple(faults))
+
+
+def _read_if_there(folder: Path, file: str, model: type[Model], faults: list[str]) -> Model | None:
+    return read_file(folder / file, file, model, faults) if (folder / file).exists() else None
 
 
 def _read_equilibrium(path: Path, faults: list[str]) -> EquilibriumTable:
