@@ -23,6 +23,9 @@ class Settings(BaseSettings):
     port: int = Field(8000, ge=0, le=65535, description="Port to listen on; 0 takes a free one.")
     workers: int = Field(1, ge=1, le=64, description="Processes that answer requests.")
     extra_crops: Path | None = Field(None, description="Folder with crop files of your own, added to the table.")
+    database_url: str | None = Field(
+        None, description="Where feedback is kept: sqlite:///FILE or postgresql://...; without it, a file of your own."
+    )
     cors_origins: Annotated[tuple[str, ...], NoDecode] = Field(
         ("*",), description="Web origins that may read answers, parted by commas; * is every one."
     )
@@ -34,7 +37,7 @@ class Settings(BaseSettings):
     def _parted(cls, value: object) -> object:
         return tuple(part.strip() for part in value.split(",") if part.strip()) if isinstance(value, str) else value
 
-    @field_validator("extra_crops", mode="before")
+    @field_validator("extra_crops", "database_url", mode="before")
     @classmethod
     def _none_when_empty(cls, value: object) -> object:
         # a compose file hands over an empty string for a variable that is not set

@@ -7,7 +7,15 @@ ServiceError
 │   ├── Contradiction       two statements that exclude each other
 │   └── OutsideWindow       grain too dry or too wet to combine
 ├── NotCovered              the knowledge table has nothing for this combination, and says why
-└── KnowledgeFault          the knowledge files themselves are wrong (file, row, key)
+├── KnowledgeFault          the knowledge files themselves are wrong (file, row, key)
+├── Unauthenticated         no key, or none that holds
+├── ScopeMissing            the key holds, but not for this
+├── NotFound                nothing is called so, for this caller
+├── Withdrawn               it was there, and its contributor took it back
+├── KeyReused               an idempotency key came again with another request
+├── KeyInUse                a request with the same idempotency key is being answered
+└── StoreUnavailable        the store cannot be reached, or not be used as it is; says why
+    └── StoreMissing        nobody has set up a store
 """
 
 from collections.abc import Sequence
@@ -94,3 +102,57 @@ class KnowledgeFault(ServiceError):
     def __init__(self, faults: Sequence[str]) -> None:
         self.faults = list(faults)
         super().__init__("knowledge", faults=self.faults)
+
+
+class Unauthenticated(ServiceError):
+    """No key, or one that is unknown, expired or revoked; which of these is not told."""
+
+    code = "unauthenticated"
+
+
+class ScopeMissing(ServiceError):
+    """The key holds, but lacks the scope that this needs."""
+
+    code = "scope_missing"
+
+    def __init__(self, scope: str) -> None:
+        super().__init__("", scope=scope)
+
+
+class NotFound(ServiceError):
+    """Nothing is called so, or it belongs to someone else: the two are not told apart."""
+
+    code = "not_found"
+
+
+class Withdrawn(ServiceError):
+    """It was there, and was taken back."""
+
+    code = "withdrawn"
+
+
+class KeyReused(ServiceError):
+    """An idempotency key came again with another request."""
+
+    code = "idempotency_key_reused"
+
+
+class KeyInUse(ServiceError):
+    """A request with the same idempotency key is being answered at this moment."""
+
+    code = "idempotency_key_in_use"
+
+
+class StoreUnavailable(ServiceError):
+    """The store cannot be used now; `why` is for the log and the command line, never for an answer."""
+
+    code = "store_unavailable"
+
+    def __init__(self, why: str) -> None:
+        super().__init__("", why=why)
+
+
+class StoreMissing(StoreUnavailable):
+    """Nobody has set up a store on this installation."""
+
+    code = "store_missing"

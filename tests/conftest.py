@@ -1,4 +1,4 @@
-"""What every test may use: a live server on the loopback, and no other network."""
+"""What every test may use: a live server on the loopback, both databases, and no other network."""
 
 import os
 import signal
@@ -13,6 +13,9 @@ from pathlib import Path
 
 import httpx
 import pytest
+
+from service.store import Store, open_store
+from tests.databases import BROUGHT_UP, Server, copied, embedded_template, running_server
 
 ROOT = Path(__file__).resolve().parent.parent
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
@@ -41,10 +44,23 @@ def free_port() -> int:
 
 
 @contextmanager
-def running_service(*options: str, python: str = sys.executable, seconds: float = 120) -> Iterator[str]:
+def running_service(
+    *options: str, python: str = sys.executable, seconds: float = 120, database: str | None = None
+) -> Iterator[str]:
     """Start `threshbook serve` as a user would, wait until it is ready, give its address, stop it and its workers."""
+    with started_service(*options, python=python, seconds=seconds, database=database) as (url, _):
+        yield url
+
+
+@contextmanager
+def started_service(
+    *options: str, python: str = sys.executable, seconds: float = 120, database: str | None = None
+) -> Iterator[tuple[str, int]]:
+    """The same, with the id of its first process."""
     url = f"http://127.0.0.1:{(port := free_port())}"
     environment = {k: v for k, v in os.environ.items() if not k.startswith("THRESHBOOK_")}
+    if database is not None:
+        environment["THRESHBOOK_DATABASE_URL"] = database
     command = [python, "-m", "service.cli", "serve", "--port", str(port), *options]
     with (
         tempfile.TemporaryFile("w+", encoding="utf-8") as output,
@@ -59,7 +75,7 @@ def running_service(*options: str, python: str = sys.executable, seconds: float 
                     output.seek(0)
                     raise AssertionError(f"service did not start:\n{output.read()}")
                 time.sleep(0.05)
-            yield url
+            yield url, process.pid
         finally:
             process.terminate()
             try:
@@ -82,3 +98,51 @@ def live_url() -> Iterator[str]:
     """Address of a service started once for the whole session."""
     with running_service() as url:
         yield url
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[Server]:
+    """A real PostgreSQL, started once for the session."""
+    with running_server() as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A file that every test with an embedded store copies."""
+    return embedded_template(tmp_path_factory.mktemp("template"))
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """An empty store, brought up by the migrations: each test that asks for it runs on both databases."""
+    if request.param == "sqlite":
+        opened = copied(request.getfixturevalue("sqlite_template"), tmp_path)
+    else:
+        opened = open_store(request.getfixturevalue("postgresql").emptied())
+    yield opened
+    opened.engine.dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def own_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """The same, for a test that changes the schema."""
+    if request.param == "sqlite":
+        opened = copied(request.getfixturevalue("sqlite_template"), tmp_path)
+    else:
+        server: Server = request.getfixturevalue("postgresql")
+        opened = open_store(server.address(server.new_database(template=BROUGHT_UP)))
+    yield opened
+    opened.engine.dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """A store in which nothing has been made yet."""
+    if request.param == "sqlite":
+        opened = open_store(f"sqlite:///{tmp_path / 'deep' / 'er' / 'store.sqlite3'}")
+    else:
+        server: Server = request.getfixturevalue("postgresql")
+        opened = open_store(server.address(server.new_database()))
+    yield opened
+    opened.engine.dispose()

@@ -283,6 +283,7 @@ class Readiness(Part):
 
     status: str = Field(examples=["ready"])
     revision: str
+    store: str = Field(description="Whether feedback can be kept.", examples=["none", "ready"])
 
 
 class Version(Part):

@@ -16,6 +16,7 @@ from service.api.routes import (
     about,
     advice,
     catalogue,
+    feedback,
     harvest_window,
     monitor,
     next_adjustment,
@@ -26,6 +27,7 @@ from service.api.routes import (
 from service.config import Settings
 from service.knowledge.load import load_table
 from service.knowledge.table import KnowledgeTable
+from service.store import open_store
 
 __all__ = ["create_app", "openapi_text"]
 
@@ -42,12 +44,14 @@ EXPOSED = (
 
 
 def create_app(settings: Settings) -> FastAPI:
-    """Load the table and build the application.
+    """Load the table and build the application; the store is asked only when a request needs it.
 
     Raises
     ------
     KnowledgeFault
         If the table, or a crop file of one's own, is wrong: better not to start than to advise wrongly.
+    StoreUnavailable
+        If the address of the store cannot be read.
     """
     table = load_table(extra_crops=settings.extra_crops)
     app = FastAPIOffline(
@@ -62,6 +66,7 @@ def create_app(settings: Settings) -> FastAPI:
         redirect_slashes=False,
     )
     app.state.table, app.state.settings = table, settings
+    app.state.store = open_store(settings.database_url)
     asked = (
         advice.router,
         next_adjustment.router,
@@ -70,7 +75,8 @@ def create_app(settings: Settings) -> FastAPI:
         monitor.router,
         relearn.router,
     )
-    for router in (*asked, catalogue.router, relearn.tasks, about.index, about.router, pages.router):
+    stored = (feedback.export, feedback.router)
+    for router in (*asked, *stored, catalogue.router, relearn.tasks, about.index, about.router, pages.router):
         app.include_router(router)
     problems.install(app)
     openapi.install(app)
@@ -87,8 +93,8 @@ def _surround(app: FastAPI, settings: Settings, table: KnowledgeTable) -> None:
     app.add_middleware(
         CORSMiddleware,
         allow_origins=settings.cors_origins,
-        allow_methods=("GET", "HEAD", "POST"),
-        allow_headers=("Accept-Language", "Content-Type", "If-None-Match"),
+        allow_methods=("GET", "HEAD", "POST", "DELETE"),
+        allow_headers=("Accept-Language", "Authorization", "Content-Type", "Idempotency-Key", "If-None-Match"),
         expose_headers=EXPOSED,
         max_age=7200,
     )

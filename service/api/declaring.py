@@ -29,3 +29,24 @@ def cacheable() -> dict[int | str, dict[str, Any]]:
 def computed() -> dict[int | str, dict[str, Any]]:
     """Declare a POST route that computes from its body."""
     return {200: {"headers": _ALWAYS}, **declared(400, 404, 406, 413, 415, 422, 500)}
+
+
+_PRIVATE: Final = {"Content-Language": _ALWAYS["Content-Language"], "Cache-Control": _ALWAYS["Cache-Control"]}
+
+
+def kept(success: int, *others: int, **headers: str) -> dict[int | str, dict[str, Any]]:
+    """Declare a route that reads or writes the store, with the headers of its success and the problems it may give."""
+    more = {name.replace("_", "-"): {"description": text, **_TEXT} for name, text in headers.items()}
+    always = (401, 403, 404, 406, 413, 422, 500, 503)
+    return {success: {"headers": {**_PRIVATE, **more}}, **declared(*sorted({*always, *others}))}
+
+
+def once() -> dict[str, Any]:
+    """Declare the header that keeps a request from being done twice."""
+    description = (
+        "UUID of this request, made once and kept over every retry. The same key with the same request gives the "
+        "same answer for seven days; with another request it is refused."
+    )
+    schema = {"type": "string", "format": "uuid", "examples": ["019829d4-7c00-7a6b-9d1e-5b2f8c0a4e11"]}
+    header = {"name": "Idempotency-Key", "in": "header", "required": True, "description": description, "schema": schema}
+    return {"parameters": [header]}

@@ -50,10 +50,12 @@ class Whole:
     """A whole number inside the limit of `field`."""
 
     field: str
+    text: bool = False
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         limit = LIMITS[self.field]
-        return core_schema.int_schema(strict=True, ge=int(limit.low), le=int(limit.high))
+        schema = core_schema.int_schema(strict=not self.text, ge=int(limit.low), le=int(limit.high))
+        return core_schema.no_info_before_validator_function(_digits, schema) if self.text else schema
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         limit = LIMITS[self.field]
@@ -81,10 +83,11 @@ class Name:
 
     longest: int = 60
     pattern: str | None = None
+    lines: bool = False  # whether it may run over several
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         schema = core_schema.str_schema(strict=True, min_length=1, max_length=self.longest, pattern=self.pattern)
-        return core_schema.no_info_after_validator_function(_clean, schema)
+        return core_schema.no_info_after_validator_function(_clean_lines if self.lines else _clean, schema)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +116,13 @@ def _decimal_text(value: object) -> object:
     return value
 
 
+def _digits(value: object) -> object:
+    # int() would also take blanks, underscores and digits of other scripts
+    if isinstance(value, str) and not (value.isascii() and value.isdecimal() and len(value) < 20):
+        raise PydanticCustomError("int_parsing", "not a whole number")
+    return value
+
+
 def _truth(value: object) -> object:
     return {"true": True, "false": False}.get(value, value) if isinstance(value, str) else value
 
@@ -121,4 +131,9 @@ def _clean(value: str) -> str:
     # Cc control, Cs half of a surrogate pair; marks of writing direction (Cf) are part of some names
     if any(unicodedata.category(character) in ("Cc", "Cs") for character in value):
         raise PydanticCustomError("bad_text", "control characters are not allowed")
+    return value
+
+
+def _clean_lines(value: str) -> str:
+    _clean(value.replace("\n", ""))
     return value

@@ -86,6 +86,7 @@ TWINS: Final[dict[str, Twin]] = {
     "speed_step_mph": Twin("speed_step_km_h", "[mi_i]/h", "km/h"),
     "run_length_ft": Twin("run_length_m", "[ft_i]", "m"),
     "area_left_ac": Twin("area_left_ha", "[acr_us]", "har"),
+    "grain_throughput_bu_h": Twin("grain_throughput_t_h"),
     # a price per gallon is that of a litre times the litres of a gallon
     "fuel_price_per_gal": Twin("fuel_price_per_l", "L", "[gal_us]"),
 }
@@ -201,6 +202,12 @@ _METRIC: Final[dict[str, Limit]] = {
     "pods_pct": Limit(0, 100, "%"),
     "heads_pct": Limit(0, 100, "%"),
     "foreign_matter_pct": Limit(0, 100, "%"),
+    "grain_throughput_t_h": Limit(0.1, 200, "t/h"),
+    "grain_throughput_bu_h": Limit(4, 10000, ""),
+    "rating": Limit(1, 5, "1"),
+    "latitude_deg": Limit(-90, 90, "deg"),
+    "longitude_deg": Limit(-180, 180, "deg"),
+    "limit": Limit(1, 200, "1"),
 }
 
 

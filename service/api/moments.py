@@ -23,7 +23,11 @@ class Moment:
     """Date, time and offset; seconds may be left out."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.no_info_after_validator_function(_moment, core_schema.str_schema(strict=True, max_length=40))
+        return core_schema.no_info_after_validator_function(
+            _moment,
+            core_schema.str_schema(strict=True, max_length=40),
+            serialization=core_schema.plain_serializer_function_ser_schema(datetime.isoformat, when_used="json"),
+        )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         return handler(schema) | {"format": "date-time"}

@@ -16,6 +16,7 @@ from service.api.nearest import choices_at, fields_at, nearest_fields, nearest_n
 from service.api.refusal import Location, RefusalError
 from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
 from service.api.requests_adjustment import NextAdjustmentRequest
+from service.api.requests_feedback import FeedbackItemRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
 from service.api.requests_relearn import BeltSlipRequest, RelearnRequest
 from service.api.requests_speed import DropTestRequest, WorkingSpeedRequest
@@ -41,6 +42,7 @@ _FIELDS: Final = frozenset(
         NextAdjustmentRequest,
         RelearnRequest,
         BeltSlipRequest,
+        FeedbackItemRequest,
         ReaderQuery,
     )
     for field in model.model_fields
@@ -69,6 +71,7 @@ _TYPES: Final[dict[str, str]] = {
     "decimal_comma": "decimal_comma",
     "int_type": "whole_number",
     "int_from_float": "whole_number",
+    "int_parsing": "whole_number",
     "int_parsing_size": "whole_number",
     "bool_type": "truth",
     "string_type": "text",

@@ -22,7 +22,7 @@ from starlette.types import Scope
 from service.api.problem_items import ProblemItem, Telling, from_refusal, from_service_error, from_validation
 from service.api.refusal import RefusalError
 from service.domain.types import Message
-from service.errors import ServiceError, UnknownName
+from service.errors import InvalidInput, NotCovered, ServiceError, StoreUnavailable, UnknownName
 from service.text import Language, negotiate, render
 
 LOG = logging.getLogger("threshbook")
@@ -34,9 +34,16 @@ STATUS: Final[dict[str, int]] = {
     "invalid_encoding": 400,
     "duplicate_key": 400,
     "too_deep": 400,
+    "idempotency_key_missing": 400,
+    "idempotency_key_malformed": 400,
+    "unauthenticated": 401,
+    "scope_missing": 403,
     "not_found": 404,
     "method_not_allowed": 405,
     "not_acceptable": 406,
+    "parquet_missing": 406,
+    "idempotency_key_in_use": 409,
+    "withdrawn": 410,
     "body_too_large": 413,
     "unsupported_media_type": 415,
     "http_error": 400,  # an HTTP error that nothing above names; its own status is kept
@@ -55,11 +62,19 @@ STATUS: Final[dict[str, int]] = {
     "contradiction": 422,
     "outside_window": 422,
     "not_covered": 422,
+    "idempotency_key_reused": 422,
     # ours
     "knowledge_fault": 500,
     "service_error": 500,
     "internal_error": 500,
     "not_ready": 503,
+    "store_unavailable": 503,
+    "store_missing": 503,
+}
+_HEADERS: Final[dict[str, dict[str, str]]] = {
+    "unauthenticated": {"WWW-Authenticate": 'Bearer realm="threshbook"'},
+    "idempotency_key_in_use": {"Retry-After": "1"},
+    "store_unavailable": {"Retry-After": "5"},
 }
 # what stands in a path unescaped (RFC 3986), and escapes as they came
 _PATH: Final = "/%!$&'()*+,;=:@~"
@@ -85,6 +100,27 @@ def type_of(code: str) -> str:
     return "/problems/" + code.replace("_", "-")
 
 
+def compose(
+    scope: Scope,
+    code: str,
+    *,
+    facts: Mapping[str, object] | None = None,
+    items: Sequence[ProblemItem] = (),
+    status: int | None = None,
+) -> Problem:
+    """Return a problem in the reader's language."""
+    lang = language(scope)
+    return Problem(
+        type=type_of(code),
+        title=render(Message(f"problem.{code}.title"), lang, "metric"),
+        status=status or STATUS[code],
+        detail=_detail(code, facts, items, lang),
+        instance=quote(scope.get("raw_path") or scope["path"], safe=_PATH),
+        code=code,
+        errors=list(items),
+    )
+
+
 def respond(
     scope: Scope,
     code: str,
@@ -94,18 +130,17 @@ def respond(
     headers: Mapping[str, str] | None = None,
     status: int | None = None,
 ) -> Response:
-    """Return the problem answer, in the reader's language."""
-    lang = language(scope)
-    problem = Problem(
-        type=type_of(code),
-        title=render(Message(f"problem.{code}.title"), lang, "metric"),
-        status=status or STATUS[code],
-        detail=_detail(code, facts, items, lang),
-        instance=quote(scope.get("raw_path") or scope["path"], safe=_PATH),
-        code=code,
-        errors=list(items),
-    )
-    fixed = {"Cache-Control": "no-store", "Content-Language": lang, "Vary": "Accept-Language, Accept-Encoding"}
+    """Return the problem answer."""
+    return _written(scope, compose(scope, code, facts=facts, items=items, status=status), headers)
+
+
+def _written(scope: Scope, problem: Problem, headers: Mapping[str, str] | None = None) -> Response:
+    fixed = {
+        "Cache-Control": "no-store",
+        "Content-Language": language(scope),
+        "Vary": "Accept-Language, Accept-Encoding",
+        **_HEADERS.get(problem.code, {}),
+    }
     return Response(
         problem.model_dump_json(exclude_none=True),
         problem.status,
@@ -149,21 +184,38 @@ async def _refusal(request: Request, error: Exception) -> Response:
 
 async def _service_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, ServiceError)
+    return _written(request.scope, of_service_error(request, error))
+
+
+def of_service_error(request: Request, error: ServiceError, within: str = "") -> Problem:
+    """Return the problem of a refusal by the layers below; `within` points to the part of the body it is about."""
+    if isinstance(error, StoreUnavailable):
+        LOG.warning("the store: %s", error.facts["why"])
+        return compose(request.scope, error.code)
     if STATUS[error.code] >= 500:
         LOG.error("refused by the service itself: %s", error)
-        return respond(request.scope, "internal_error")
+        return compose(request.scope, "internal_error")
+    if not isinstance(error, InvalidInput | NotCovered):  # about who asks, or about an address: no field is wrong
+        return compose(request.scope, error.code, facts=error.facts)
     items = from_service_error(_telling(request), error)
+    for item in items:
+        item.pointer = None if item.pointer is None else within + item.pointer
     # a name in the address that nothing is called by is an address that leads nowhere
     if isinstance(error, UnknownName) and (error.field in request.path_params or error.field == "revision"):
-        return respond(request.scope, "not_found", items=items)
-    return respond(request.scope, error.code, items=items)
+        return compose(request.scope, "not_found", items=items)
+    return compose(request.scope, error.code, items=items)
 
 
 async def _validation(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
-    items = from_validation(_telling(request), request.scope["route"], error.errors())
+    return _written(request.scope, of_field_checks(request, error.errors()))
+
+
+def of_field_checks(request: Request, errors: Sequence[Mapping[str, Any]]) -> Problem:
+    """Return the problem of fields that are wrong."""
+    items = from_validation(_telling(request), request.scope["route"], errors)
     codes = {item.code for item in items}
-    return respond(request.scope, codes.pop() if len(codes) == 1 else "invalid_input", items=items)
+    return compose(request.scope, codes.pop() if len(codes) == 1 else "invalid_input", items=items)
 
 
 async def _http(request: Request, error: Exception) -> Response:
@@ -176,9 +228,9 @@ async def _http(request: Request, error: Exception) -> Response:
 
 
 def allowed_methods(request: Request) -> list[str]:
-    """Every method of this address: two routes share one where GET and POST do the same."""
+    """Every method of this address: several routes may share one."""
     found: set[str] = set()
-    for method in ("GET", "POST"):
+    for method in ("GET", "POST", "DELETE"):
         scope = {**request.scope, "method": method}
         if any(route.matches(scope)[0] is Match.FULL for route in request.app.routes):
             found |= {"GET", "HEAD"} if method == "GET" else {method}
@@ -189,7 +241,7 @@ def _telling(request: Request) -> Telling:
     return Telling(
         lang=language(request.scope),
         units="us" if request.query_params.get("units") == "us" else "metric",
-        parameters=request.method in ("GET", "HEAD"),
+        parameters=request.method in ("GET", "HEAD", "DELETE"),
         twins=getattr(request.state, "twins", {}),
         table=request.app.state.table,
     )
@@ -202,10 +254,14 @@ def declared(*statuses: int) -> dict[int | str, dict[str, Any]]:
 
 
 _DESCRIPTIONS: Final = {
-    400: "The body is not JSON, or names a field twice",
+    400: "The body is not JSON, names a field twice, or the idempotency key is missing",
+    401: "No key, or none that holds",
+    403: "The key is not one for this",
     404: "Nothing is called so, or the revision is not served",
     405: "The address does not take this method",
-    406: "Only JSON is served",
+    406: "Nothing that you take is served",
+    409: "A request with the same idempotency key is being answered",
+    410: "It was taken back",
     413: "The body is too large",
     415: "Only JSON is taken",
     422: "The request says something that cannot be, or that the table does not cover",

@@ -5,6 +5,7 @@ Inside: the reader of a request, ETag, conditional requests, caching. Outside: w
 """
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Final
 
@@ -70,6 +71,20 @@ def reply(reader: Reader, answer: BaseModel) -> Response:
     if "*" in held or tag in held:
         return Response(status_code=304, headers=headers | {"ETag": f'"{held.get(tag, tag)}"'})
     return Response(body, headers=headers, media_type="application/json")
+
+
+def reply_private(
+    reader: Reader, answer: BaseModel | str | None, *, status: int = 200, headers: Mapping[str, str] | None = None
+) -> Response:
+    """Write an answer that is for the holder of a key alone; a text is one that was written before."""
+    body = answer.model_dump_json(exclude_none=True) if isinstance(answer, BaseModel) else answer
+    fixed = {
+        "Content-Language": reader.lang,
+        "Vary": "Accept-Language, Accept-Encoding",
+        "Cache-Control": "no-store",
+        **(headers or {}),
+    }
+    return Response(body, status, fixed, None if body is None else "application/json")
 
 
 def held_tags(if_none_match: str | None) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""The command line: serve, try, look at the knowledge table, write the API description.
+"""The command line: serve, try, look at the knowledge table, keep a store, write the API description.
 
 Inside: which commands there are, and how a refusal is told. Outside: the commands themselves, one
 module each.
@@ -12,10 +12,13 @@ from service import __version__
 from service.cli.console import complain
 from service.cli.demo import demo
 from service.cli.knowledge import knowledge
+from service.cli.organisations import organisations
 from service.cli.serve import openapi, serve
-from service.errors import KnowledgeFault, ServiceError
+from service.cli.store import store
+from service.domain.types import Message
+from service.errors import KnowledgeFault, ServiceError, StoreUnavailable
 from service.knowledge.schema import LocalText
-from service.text import names
+from service.text import names, render
 
 commands = typer.Typer(
     name="threshbook",
@@ -27,6 +30,8 @@ commands = typer.Typer(
 commands.command()(serve)
 commands.command()(demo)
 commands.add_typer(knowledge, name="knowledge")
+commands.add_typer(organisations, name="org")
+commands.add_typer(store, name="store")
 commands.command()(openapi)
 
 
@@ -51,6 +56,9 @@ def app() -> None:
     except KnowledgeFault as fault:
         complain(f"The knowledge table has {len(fault.faults)} fault(s):", *fault.faults)
         raise SystemExit(1) from None
+    except StoreUnavailable as away:
+        complain(f"The store cannot be used: {away.facts['why']}")
+        raise SystemExit(1) from None
     except ServiceError as refusal:
         complain(f"{refusal.code.replace('_', ' ')}: {refusal.field}", *_facts(refusal))
         raise SystemExit(1) from None
@@ -60,7 +68,9 @@ def _facts(refusal: ServiceError) -> list[str]:
     """The facts that are there, one a line: given, nearest, allowed."""
     found = []
     for name, value in refusal.facts.items():
-        if value not in (None, "", []):
+        if name == "reason":
+            found.append(render(Message(str(value), refusal.facts), "en", "metric"))
+        elif value not in (None, "", []):
             found.append(f"{name.replace('_', ' ')}: {_written(value)}")
     return found
 

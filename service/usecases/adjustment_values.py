@@ -42,22 +42,38 @@ def in_metric(
         If a change is told of a setting that only moves along.
     """
     answers = {answer.id: answer for answer in start.settings}
-    current = tuple(
-        _current(table, answers, question.current_settings, k) for k in range(len(question.current_settings))
-    )
+    current = told_in_metric(table, start, question.current_settings, "current_settings")
     history = tuple(_past(table, answers, group, past, f"history.{k}") for k, past in enumerate(question.history))
     return replace(question, current_settings=current, history=history)
 
 
+def told_in_metric(
+    table: KnowledgeTable, start: StartingSettings, told: tuple[SettingTold, ...], field: str
+) -> tuple[SettingTold, ...]:
+    """Return settings in the units of the table; `field` is the list they stand in.
+
+    Raises
+    ------
+    UnknownName
+        If the machine has no such setting, or it is not told in such a unit.
+    OutOfRange
+        If a value is physically impossible.
+    Contradiction
+        If a setting is told twice.
+    """
+    answers = {answer.id: answer for answer in start.settings}
+    return tuple(_current(table, answers, told, k, field) for k in range(len(told)))
+
+
 def _current(
-    table: KnowledgeTable, answers: Mapping[str, SettingAnswer], told: tuple[SettingTold, ...], k: int
+    table: KnowledgeTable, answers: Mapping[str, SettingAnswer], told: tuple[SettingTold, ...], k: int, field: str
 ) -> SettingTold:
-    here, where = told[k], f"current_settings.{k}"
+    here, where = told[k], f"{field}.{k}"
     if here.setting not in answers:
         raise UnknownName(f"{where}.setting", here.setting, sorted(answers))
     for j, other in enumerate(told[:k]):
         if other.setting == here.setting:
-            fields = [f"{where}.setting", f"current_settings.{j}.setting"]
+            fields = [f"{where}.setting", f"{field}.{j}.setting"]
             raise Contradiction(fields, "reason.setting_given_twice", setting=table.vocabulary[here.setting].names)
     value = _metric(table, answers[here.setting], here.value, here.unit, (where, "value"))
     return replace(here, value=value, unit=None)

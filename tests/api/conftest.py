@@ -9,16 +9,20 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
-from service.api.app import create_app
-from service.config import Settings
+from tests.coop import Coop, app_of, embedded_coop, headers
 
 PROBLEM = "application/problem+json"
 Ask = Callable[..., httpx.Response]
 
 
 @pytest.fixture(scope="session")
-def app() -> FastAPI:
-    return create_app(Settings())
+def coop() -> Coop:
+    return embedded_coop()
+
+
+@pytest.fixture(scope="session")
+def app(coop: Coop) -> FastAPI:
+    return app_of(coop)
 
 
 @pytest.fixture(scope="session")
@@ -39,8 +43,12 @@ def asking() -> Iterator[Callable[[FastAPI], Ask]]:
 
 
 @pytest.fixture(scope="session")
-def ask(app: FastAPI, asking: Callable[[FastAPI], Ask]) -> Ask:
-    return asking(app)
+def ask(app: FastAPI, coop: Coop, asking: Callable[[FastAPI], Ask]) -> Ask:
+    """Ask with a key of a contributor and a fresh idempotency key; advice overlooks both."""
+    plain = asking(app)
+    return lambda method, url, **more: plain(
+        method, url, **more | {"headers": headers(coop.farm) | dict(more.get("headers") or {})}
+    )
 
 
 @pytest.fixture(scope="session")

@@ -14,6 +14,7 @@ from service.api.showing import Showing
 from service.api.strict_route import StrictRoute
 from service.domain.types import Message
 from service.knowledge.table import KnowledgeTable
+from service.store import Store, schema
 from service.text import Language, render
 
 API = "v1"
@@ -27,6 +28,7 @@ LINKS = (
     ("working-speed", "/v1/working-speed"),
     ("relearn", "/v1/relearn"),
     ("belt-slip", "/v1/belt-slip"),
+    ("feedback", "/v1/feedback"),
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
     ("relearn-tasks", "/v1/relearn-tasks"),
@@ -68,12 +70,18 @@ async def get_health() -> Response:
     response_model=out.Readiness,
     responses=declared(503),
 )
-async def get_readiness(http: Request) -> Response:
-    """Ready once the knowledge table is loaded and checked."""
+def get_readiness(http: Request) -> Response:
+    """Ready once the knowledge table is loaded, and the store, if there is to be one, can be read and written."""
     table: KnowledgeTable | None = getattr(http.app.state, "table", None)
     if table is None:
         raise RefusalError("not_ready", headers={"Retry-After": "1"})
-    return _written(out.Readiness(status="ready", revision=table.revision), "no-store")
+    store: Store = http.app.state.store
+    # without a store all advice works; only one that was asked for, or made, must be there
+    kept = store.named or store.exists
+    if kept:
+        schema.ready(store)
+    readiness = out.Readiness(status="ready", revision=table.revision, store="ready" if kept else "none")
+    return _written(readiness, "no-store")
 
 
 @router.get("/version", operation_id="getVersion", summary="What is running", response_model=out.Version)

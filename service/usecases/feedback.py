@@ -1,0 +1,252 @@
+"""Feedback records: accept once, find, list, take back.
+
+Inside: one function for each thing that a caller does, in the transaction it is handed. Outside: checking a
+report (`feedback_reading`), who asks (`access`), statements (`store.feedback`).
+
+The answer to a report is written before the record and in the same transaction, so that there is never the
+one without the other: a retry gets the answer, and the record stands there once.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
+from datetime import datetime, timedelta
+from typing import Any, Final
+from uuid import UUID
+
+from service.domain.types import Message, Quantity
+from service.errors import KeyReused, NotFound, Withdrawn
+from service.store import Session, audit, idempotency
+from service.store import feedback as rows
+from service.store.feedback import Kept
+from service.store.idempotency import Stored
+from service.store.tables import Feedback
+from service.usecases.access import Caller, Contributor, contributor_of
+from service.usecases.feedback_types import Entry, LossFound, Receipt, Submission
+
+STILL_THERE: Final = timedelta(hours=12)  # so long after a report the machine may be in the same field
+
+
+def answered(session: Session, caller: Caller, keys: Sequence[UUID], now: datetime) -> Mapping[UUID, Stored]:
+    """Return the answers that were given to the organisation under these keys within seven days."""
+    return idempotency.find(session, caller.organisation_id, keys, now)
+
+
+def same_request(stored: Stored, submission: Submission) -> str:
+    """Return an answer that was given to this very request.
+
+    Raises
+    ------
+    KeyReused
+        If it was given to another one.
+    """
+    if stored.fingerprint != submission.fingerprint:
+        raise KeyReused
+    return stored.body
+
+
+def accept(
+    session: Session,
+    caller: Caller,
+    entry: Entry,
+    submission: Submission,
+    now: datetime,
+    write: Callable[[Receipt], str],
+) -> str:
+    """Store a report and return the answer to it, or the answer that was given when it came before.
+
+    Raises
+    ------
+    Contradiction, InvalidInput, UnknownName
+        If it is not clear whose report it is.
+    KeyReused, KeyInUse
+        If its key belongs to another request.
+    """
+    contributor = contributor_of(session, caller, entry.question.contributor)
+    receipt = _receipt(session, caller, contributor, entry, now)
+    body = write(receipt)
+    answer = Stored(submission.fingerprint, body)
+    earlier = idempotency.claim(session, caller.organisation_id, contributor.member_id, submission.key, answer, now)
+    if earlier is not None:
+        return same_request(earlier, submission)
+    rows.add(session, _row(caller, contributor, receipt, entry))
+    idempotency.sweep(session, now)
+    return body
+
+
+def _receipt(session: Session, caller: Caller, contributor: Contributor, entry: Entry, now: datetime) -> Receipt:
+    key = session_key(entry)
+    neighbours = rows.count_in_session(session, caller.organisation_id, contributor.member_id, key)
+    return Receipt(
+        id=rows.new_id(now),
+        contributor=contributor.pseudonym,
+        received_at=now,
+        season=season_of(entry.question.observed_at, caller.season_starts_month),
+        session=key,
+        neighbours=neighbours,
+        entry=entry,
+        say=_say(entry),
+        notes=tuple(_notes(entry, neighbours, now)),
+    )
+
+
+def session_key(entry: Entry) -> str:
+    """Name the group of records that can be compared with each other: machine, field and local day."""
+    question = entry.question
+    parts = [question.machine, question.field or "-", question.observed_at.date().isoformat()]
+    if question.session_group is not None:
+        parts.append(question.session_group)
+    return " / ".join(part.replace("/", "|") for part in parts)
+
+
+def season_of(observed_at: datetime, starts_month: int) -> int:
+    """Return the year in which the season of a moment began."""
+    return observed_at.year if observed_at.month >= starts_month else observed_at.year - 1
+
+
+def _say(entry: Entry) -> Message:
+    machine = entry.losses.machine
+    if machine is None:
+        return Message("feedback.recorded", {"crop": entry.crop_names})
+    return Message("feedback.recorded_loss", {"crop": entry.crop_names, "loss": Quantity(machine.share_pct, "%")})
+
+
+def _notes(entry: Entry, neighbours: int, now: datetime) -> list[Message]:
+    """What makes this report, and the next one, worth more."""
+    question, found = entry.question, []
+    if neighbours:
+        found.append(Message("feedback.comparable", {"count": neighbours + 1}))
+    elif now - question.observed_at < STILL_THERE:
+        found.append(Message("feedback.ask_for_pair"))
+    else:
+        found.append(Message("feedback.ask_for_pair_next_time"))
+    if question.field is None:
+        found.append(Message("feedback.no_field"))
+    if not entry.settings and not neighbours:
+        found.append(Message("feedback.no_settings"))
+    if entry.losses.machine is not None and entry.losses.method is None:
+        found.append(Message("feedback.no_method"))
+    return [*found, *entry.losses.warnings]
+
+
+def _row(caller: Caller, contributor: Contributor, receipt: Receipt, entry: Entry) -> Feedback:
+    question, known = entry.question, entry.question.conditions
+    place = entry.place or (None, None)
+    return Feedback(
+        id=receipt.id,
+        organisation_id=caller.organisation_id,
+        member_id=contributor.member_id,
+        api_key_prefix=caller.key_prefix,
+        received_at=receipt.received_at,
+        observed_at=question.observed_at,
+        observed_on=question.observed_at.date(),
+        season=receipt.season,
+        machine=question.machine,
+        field=question.field,
+        session_key=receipt.session,
+        crop=entry.crop,
+        machine_class=entry.machine_class,
+        moisture_band=entry.moisture_band,
+        grain_moisture_pct=known.grain_moisture_pct,
+        yield_t_ha=entry.yield_t_ha,
+        straw_condition=known.straw_condition,
+        straw_to_grain=entry.straw_to_grain,
+        stand=known.stand,
+        slope_along_deg=known.slope_along_deg,
+        slope_across_deg=known.slope_across_deg,
+        use_for=known.use,
+        priority=known.priority,
+        conditions=_written(known),
+        settings=dict(entry.settings),
+        suggested=None if entry.suggested is None else dict(entry.suggested),
+        suggested_from=entry.suggested_from,
+        advice=question.advice,
+        advice_revision=question.advice_revision,
+        trial_arm=question.trial_arm,
+        trial_randomised=question.trial_randomised,
+        **_outcomes(entry),
+        latitude_deg=place[0],
+        longitude_deg=place[1],
+        knowledge_revision=entry.revision,
+        knowledge_digest=entry.digest,
+    )
+
+
+def _outcomes(entry: Entry) -> dict[str, Any]:
+    question = entry.question
+    return {
+        "loss_method": entry.losses.method,
+        "frames": [_written(one) for one in question.frames] or None,
+        **_loss("machine", entry.losses.machine),
+        **_loss("header", entry.losses.header),
+        "broken_pct": question.broken_pct,
+        "foreign_matter_pct": question.foreign_matter_pct,
+        "returns_level": question.returns_level,
+        "grain_throughput_t_h": entry.grain_throughput_t_h,
+        "rating": question.rating,
+        "note": question.note,
+    }
+
+
+def _loss(place: str, found: LossFound | None) -> dict[str, float | None]:
+    if found is None:
+        return {}
+    return {
+        f"{place}_loss_kg_ha": found.kg_ha,
+        f"{place}_loss_pct": found.share_pct,
+        f"{place}_loss_low_pct": found.low_pct,
+        f"{place}_loss_high_pct": found.high_pct,
+    }
+
+
+def _written(told: Any) -> dict[str, Any]:
+    """What was told, without what was left out."""
+    return {name: value for name, value in asdict(told).items() if value not in (None, ())}
+
+
+def find(session: Session, caller: Caller, ident: UUID) -> Kept:
+    """Return a record that the caller may see.
+
+    Raises
+    ------
+    ScopeMissing
+        If the key is not one to read.
+    Withdrawn
+        If the record was taken back.
+    NotFound
+        If there is none, or it is not the caller's to see.
+    """
+    caller.needs("read")
+    found = rows.one(session, caller.sees, ident)
+    if found is not None:
+        return found
+    raise Withdrawn if rows.was_withdrawn(session, caller.sees, ident) else NotFound
+
+
+def withdraw(session: Session, caller: Caller, ident: UUID, now: datetime) -> None:
+    """Take a record back; taking it back twice does nothing.
+
+    Raises
+    ------
+    ScopeMissing
+        If the key is not one to contribute or to administer.
+    NotFound
+        If there is none, or it is not the caller's.
+    """
+    if "administer" not in caller.scopes:
+        caller.needs("contribute")
+    found = rows.one(session, caller.may_withdraw, ident)
+    if found is None:
+        if rows.was_withdrawn(session, caller.may_withdraw, ident):
+            return
+        raise NotFound
+    member_id = found.row.member_id
+    rows.withdraw(session, found.row, now)
+    audit.record(
+        session,
+        now,
+        organisation_id=caller.organisation_id,
+        actor=caller.actor,
+        action="feedback withdrawn",
+        subject=f"feedback {ident}",
+        member=member_id,
+    )
