@@ -18,11 +18,13 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from rich.console import Console
 from rich.table import Table
 
 from service.domain.linear_fit import Line
 from service.domain.monitor_line import ErrorModel, MonitorPair
+from service.domain.refinement_types import Layout
 from service.domain.types import Interval
 
 FOLDER = Path(__file__).parent / "domain" / "check_values"
@@ -30,7 +32,7 @@ REQUIRED = ("id", "function", "arguments", "expected", "unit", "source", "locato
 OPTIONAL = ("known", "field", "tolerance", "reason")
 # computed: our own arithmetic on the named formula; guards against change, proves nothing
 STATUSES = ("published", "standard", "definition", "library", "computed")
-RECORDS: tuple[type[Any], ...] = (Interval, Line, MonitorPair, ErrorModel)
+RECORDS: tuple[type[Any], ...] = (Interval, Line, MonitorPair, ErrorModel, Layout)
 KNOWN = ("", "read", "read_secondhand", "memory", "computed", "derived", "practice")
 
 
@@ -95,7 +97,8 @@ def outcome(row: Row) -> Outcome:
     """Call the function of a row and compare."""
     got = function_of(row)(**{name: _argument(value) for name, value in row.arguments.items()})
     for step in filter(None, row.field.split(".")):
-        got = got[int(step)] if isinstance(got, list | tuple) and step.isdigit() else getattr(got, step)
+        got = got[int(step)] if isinstance(got, list | tuple | np.ndarray) and step.isdigit() else getattr(got, step)
+    got = got.item() if isinstance(got, np.generic) else got
     try:
         expected = float(Decimal(row.expected))
     except InvalidOperation:  # a name, not a number

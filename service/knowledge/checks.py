@@ -16,6 +16,8 @@ from service.knowledge.influence_checks import influence_faults
 from service.knowledge.machine_schema import MachinesFile, SizeBand
 from service.knowledge.monitor import FIGURE_UNITS as MONITOR_UNITS
 from service.knowledge.monitor import monitor_faults
+from service.knowledge.refinement import FIGURE_UNITS as REFINEMENT_UNITS
+from service.knowledge.refinement import refinement_faults
 from service.knowledge.relearn_checks import FIGURE_UNITS as RELEARN_UNITS
 from service.knowledge.relearn_checks import relearn_faults
 from service.knowledge.schema import (
@@ -102,7 +104,7 @@ FIGURE_UNITS: Final = {
     "forms_alike": "1",
     "loss_per_day": "1",
 }
-UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS | WINDOW_UNITS | RELEARN_UNITS
+UNIT_OF: Final = FIGURE_UNITS | MONITOR_UNITS | INFLUENCE_UNITS | WINDOW_UNITS | RELEARN_UNITS | REFINEMENT_UNITS
 
 
 def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
@@ -119,6 +121,7 @@ def tree_faults(tree: KnowledgeTree, *, whole: bool) -> Iterator[str]:
     yield from influence_faults(tree)
     yield from window_faults(tree)
     yield from relearn_faults(tree)
+    yield from refinement_faults(tree)
     yield from first_try_faults(tree)
     if whole:
         yield from economics_faults(tree)

@@ -52,6 +52,8 @@ def digest(tree: KnowledgeTree) -> str:
         content["window"] = _rows_by_id(tree.window.model_dump(mode="json", exclude_none=True))
     if tree.relearn is not None:
         content["relearn"] = _rows_by_id(tree.relearn.model_dump(mode="json", exclude_none=True))
+    if tree.refinement is not None:
+        content["refinement"] = tree.refinement.model_dump(mode="json", exclude_none=True)
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
     return "sha256:" + hashlib.sha256(text.encode()).hexdigest()
 

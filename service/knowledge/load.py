@@ -59,4 +59,5 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         monitor=tree.monitor,
         window=tree.window,
         relearn=tree.relearn,
+        refinement=tree.refinement,
     )

@@ -47,6 +47,7 @@ def shared_files(table: KnowledgeTable) -> list[Shares]:
         "loss monitor": table.monitor,
         "harvest window": table.window,
         "relearn": table.relearn,
+        "refinement": table.refinement,
     }
     return [_counted(name, [content]) for name, content in files.items() if content is not None]
 

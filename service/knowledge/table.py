@@ -33,6 +33,7 @@ from service.knowledge.schema import (
 )
 from service.knowledge.schema_economics import EconomicsFile, Timeliness
 from service.knowledge.schema_monitor import MonitorFile
+from service.knowledge.schema_refinement import RefinementFile
 from service.knowledge.schema_relearn import RelearnFile
 from service.knowledge.schema_window import HarvestWindowFile
 
@@ -77,6 +78,7 @@ class KnowledgeTable:
     monitor: MonitorFile | None = None
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
+    refinement: RefinementFile | None = None
 
     def crop(self, name: str, field: str = "crop") -> CropFile:
         """Find a crop by id, name in any language, alias or EPPO code.

@@ -24,6 +24,7 @@ from service.knowledge.machine_schema import MachinesFile
 from service.knowledge.schema import CropFile, Entry, ResponsesFile, SourcesFile, VocabularyFile
 from service.knowledge.schema_economics import EconomicsFile
 from service.knowledge.schema_monitor import MonitorFile
+from service.knowledge.schema_refinement import RefinementFile
 from service.knowledge.schema_relearn import RelearnFile
 from service.knowledge.schema_window import HarvestWindowFile
 
@@ -31,6 +32,7 @@ PACKAGE_FOLDER = Path(__file__).parent
 VOCABULARY, MACHINES, RESPONSES = "vocabulary.toml", "machines.toml", "responses.toml"
 ECONOMICS, INFLUENCE, MONITOR = "economics.toml", "influence.toml", "loss_monitor.toml"
 WINDOW, RELEARN = "harvest_window.toml", "relearn.toml"
+REFINEMENT = "refinement.toml"
 
 Place = tuple[str, ...]
 Problem = tuple[str, str]  # the key inside an entry, what is wrong with it
@@ -53,6 +55,7 @@ class KnowledgeTree:
     monitor: MonitorFile | None = None  # a folder may do without, as without the next
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
+    refinement: RefinementFile | None = None
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -73,6 +76,8 @@ class KnowledgeTree:
             yield WINDOW, self.window
         if self.relearn is not None:
             yield RELEARN, self.relearn
+        if self.refinement is not None:
+            yield REFINEMENT, self.refinement
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -149,9 +154,10 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     influence = read_file(folder / INFLUENCE, INFLUENCE, InfluenceFile, faults)
     sources = _read_folder(folder / "sources", "sources", SourcesFile, faults)
     equilibrium = _read_equilibrium(folder / EQUILIBRIUM, faults)
-    monitor = read_file(folder / MONITOR, MONITOR, MonitorFile, faults) if (folder / MONITOR).exists() else None
-    window = read_file(folder / WINDOW, WINDOW, HarvestWindowFile, faults) if (folder / WINDOW).exists() else None
-    relearn = read_file(folder / RELEARN, RELEARN, RelearnFile, faults) if (folder / RELEARN).exists() else None
+    monitor = _read_if_there(folder, MONITOR, MonitorFile, faults)
+    window = _read_if_there(folder, WINDOW, HarvestWindowFile, faults)
+    refinement = _read_if_there(folder, REFINEMENT, RefinementFile, faults)
+    relearn = _read_if_there(folder, RELEARN, RelearnFile, faults)
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
@@ -174,8 +180,13 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         monitor=monitor,
         window=window,
         relearn=relearn,
+        refinement=refinement,
     )
     return Reading(tree, tuple(faults))
+
+
+def _read_if_there(folder: Path, file: str, model: type[Model], faults: list[str]) -> Model | None:
+    return read_file(folder / file, file, model, faults) if (folder / file).exists() else None
 
 
 def _read_equilibrium(path: Path, faults: list[str]) -> EquilibriumTable:
