@@ -20,6 +20,7 @@ member          one contributor: `pseudonym` is all that is known of a person. E
                 contributor takes part by the same foreign key (organisation_id, member_id).
 api_key         `prefix` finds it, `secret_sha256` proves it. Without `member_id` it speaks for the
                 organisation and names the contributor of each record.
+console_session  somebody who logged in at the console: digest of the cookie, the key it speaks for, when it ends.
 feedback        one record = one contributor, machine, field, state of the settings, and what came of it.
     session_key       machine, field, local day (and group): rows of one (organisation_id, member_id,
                       session_key) are same-day neighbours; conditions cancel between them.

@@ -78,6 +78,17 @@ class ApiKey(Row):
     revoked_at: Mapped[datetime | None]
 
 
+class ConsoleSession(Row):
+    """Somebody who logged in at the console; of the cookie only the digest is kept."""
+
+    __tablename__ = "console_session"
+
+    token_sha256: Mapped[bytes] = mapped_column(LargeBinary(32), primary_key=True)
+    api_key_id: Mapped[int] = mapped_column(ForeignKey("api_key.id", ondelete="CASCADE"), index=True)
+    created_at: Mapped[datetime]
+    expires_at: Mapped[datetime] = mapped_column(index=True)
+
+
 class Feedback(Row):
     """One record of what a machine was set to and what came of it."""
 

@@ -1,0 +1,99 @@
+"""What a page says, in the language and units of who reads it.
+
+Inside: texts, names, numbers, days as a page writes them. Outside: catalogues and units (`text`), what is said
+(templates and views).
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Final
+
+from babel.dates import format_date, format_datetime
+
+from service.domain.types import Message, Quantity
+from service.knowledge.schema import LocalText
+from service.knowledge.table import KnowledgeTable
+from service.text import Language, decimal, names, quantity, render, unit_label
+from service.units import UnitSystem, convert, shown_unit
+
+MINUS: Final = "\N{MINUS SIGN}"
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A reader."""
+
+    table: KnowledgeTable
+    lang: Language
+    units: UnitSystem
+
+    def say(self, code: str, **params: object) -> str:
+        """Return a text of the catalogue."""
+        return render(Message(code, params), self.lang, self.units)
+
+    def told(self, message: Message) -> str:
+        """Return the text of a message."""
+        return render(message, self.lang, self.units)
+
+    def name(self, text: LocalText | None, ident: str) -> str:
+        """Return a name, or the id of what has lost its name."""
+        return ident if text is None else names(text, self.lang)
+
+    def crop(self, ident: str) -> str:
+        """Return the name of a crop."""
+        found = self.table.crops.get(ident)
+        return self.name(None if found is None else found.names, ident)
+
+    def machine_class(self, ident: str) -> str:
+        """Return the name of a machine class."""
+        found = next((one.names for one in self.table.machines.machine_class if one.id == ident), None)
+        return self.name(found, ident)
+
+    def setting(self, ident: str) -> str:
+        """Return the name of a setting."""
+        found = self.table.vocabulary.get(ident)
+        return self.name(None if found is None else found.names, ident)
+
+    def number(self, value: float, places: int = 0) -> str:
+        """Write a number with fixed decimals."""
+        return decimal(value, self.lang, places)
+
+    def amount(self, value: float, unit: str) -> str:
+        """Write a quantity with its unit."""
+        return quantity(Quantity(value, unit), self.lang, self.units)
+
+    def step(self, value: float, unit: str) -> str:
+        """Write a change of a quantity with its sign."""
+        sign = "+" if value > 0 else MINUS if value < 0 else "±"
+        return sign + self.amount(abs(value), unit)
+
+    def shown(self, value: float, unit: str) -> float:
+        """Return a value in the reader's unit, as charts need it."""
+        return convert(value, unit, shown_unit(unit, self.units))
+
+    def unit(self, unit: str) -> str:
+        """Return the label of the reader's unit."""
+        return unit_label(shown_unit(unit, self.units), self.lang)
+
+    def percent(self, share: float, places: int = 0) -> str:
+        """Write a share as percent."""
+        return self.amount_text(self.number(100 * share, places))
+
+    def change(self, factor: float) -> str:
+        """Write a factor as a change in percent, with its sign."""
+        percent = round(100 * (factor - 1), 1)
+        sign = "+" if percent > 0 else MINUS if percent < 0 else "±"
+        return sign + self.amount_text(self.number(abs(percent), 0 if abs(percent) >= 10 else 1))
+
+    def amount_text(self, number: str) -> str:
+        """Put the sign of percent behind a number that is written."""
+        return f"{number}\N{NO-BREAK SPACE}%"
+
+    def day(self, day: date) -> str:
+        """Write a day."""
+        return str(format_date(day, "medium", locale=self.lang))
+
+    def moment(self, moment: datetime) -> str:
+        """Write a moment, in UTC as it is kept."""
+        pattern = "d. MMM yyyy, HH:mm" if self.lang == "de" else "d MMM yyyy, HH:mm"
+        return f"{format_datetime(moment, pattern, locale=self.lang)} UTC"
