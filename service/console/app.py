@@ -14,8 +14,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from service.console import pages_entry, pages_overview
+from service.console import pages_drafts, pages_entry, pages_overview, pages_table, pages_tests
 from service.console.asking import Asked, Desk, Page, answers, refusal
+from service.console.review import Reviewing
 from service.errors import NotFound
 from service.knowledge.table import KnowledgeTable
 from service.store import Store
@@ -23,6 +24,19 @@ from service.store import Store
 _PAGES: Final[tuple[tuple[str, str, Page], ...]] = (
     ("GET", "/", pages_overview.overview),
     ("GET", "/weeks.svg", pages_overview.weeks),
+    ("GET", "/drafts", pages_drafts.drafts),
+    ("POST", "/drafts", pages_drafts.make),
+    ("GET", "/drafts/{number}", pages_drafts.draft),
+    ("GET", "/drafts/{number}/publish", pages_drafts.ask_publish),
+    ("POST", "/drafts/{number}/publish", pages_drafts.publish),
+    ("GET", "/drafts/{number}/evidence/{row}", pages_drafts.evidence),
+    ("GET", "/drafts/{number}/{crop}/{machine_class}", pages_drafts.group),
+    ("POST", "/drafts/{number}/{crop}/{machine_class}", pages_drafts.decide),
+    ("GET", "/table", pages_table.table),
+    ("GET", "/table/{number}", pages_table.revision),
+    ("GET", "/table/{number}/rollback", pages_table.ask_roll_back),
+    ("POST", "/table/{number}/rollback", pages_table.roll_back),
+    ("GET", "/tests", pages_tests.tests),
     ("POST", "/logout", pages_entry.leave),
 )
 # what a browser may ask for without having logged in
@@ -34,10 +48,10 @@ _OPEN: Final[tuple[tuple[str, str, Page], ...]] = (
 _STATIC: Final = {"console.css": "text/css", "mark.svg": "image/svg+xml"}
 
 
-def console(table: KnowledgeTable, store: Store) -> Starlette:
+def console(table: KnowledgeTable, store: Store, reviewing: Reviewing) -> Starlette:
     """Build the console."""
     held = {name: files("service.console").joinpath("static", name).read_bytes() for name in _STATIC}
-    desk = Desk(table, store, hashlib.sha256(b"".join(held.values())).hexdigest()[:12])
+    desk = Desk(table, store, hashlib.sha256(b"".join(held.values())).hexdigest()[:12], reviewing)
     routes = [Route(path, answers(desk, page), methods=[method]) for method, path, page in _PAGES]
     routes += [Route(path, answers(desk, page, unknown=True), methods=[method]) for method, path, page in _OPEN]
     routes += [Route(f"/{name}", _file(held[name], media), methods=["GET"]) for name, media in _STATIC.items()]

@@ -83,19 +83,26 @@ def _clean(value: str) -> str:
 
 def keep_session(response: Response, request: Request, token: str) -> None:
     """Hand out the cookie of a session; no script can read it, no other site sends it along."""
-    response.set_cookie(SESSION, token, max_age=int(LASTS.total_seconds()), **_scope(request))
+    _keep(response, request, SESSION, token, int(LASTS.total_seconds()))
 
 
 def drop_session(response: Response, request: Request) -> None:
     """Take the cookie of a session back."""
-    response.set_cookie(SESSION, "", max_age=0, **_scope(request))
+    _keep(response, request, SESSION, "", 0)
 
 
 def keep_view(response: Response, request: Request, view: str) -> None:
     """Remember language and units for a year."""
-    response.set_cookie(VIEW, view, max_age=31536000, **_scope(request))
+    _keep(response, request, VIEW, view, 31536000)
 
 
-def _scope(request: Request) -> dict[str, object]:
-    secure = request.url.scheme == "https"
-    return {"path": request.scope["root_path"] or "/", "secure": secure, "httponly": True, "samesite": "strict"}
+def _keep(response: Response, request: Request, name: str, value: str, seconds: int) -> None:
+    response.set_cookie(
+        name,
+        value,
+        max_age=seconds,
+        path=request.scope["root_path"] or "/",
+        secure=request.url.scheme == "https",
+        httponly=True,
+        samesite="strict",
+    )

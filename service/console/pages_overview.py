@@ -52,7 +52,7 @@ def overview(asked: Asked) -> Response:
     return asked.show(
         "overview.html",
         found=found,
-        contributors=_band(words, found.contributors),
+        contributors=words.people(found.contributors),
         classes=[words.machine_class(one) for one in classes],
         map=[
             MapRow(words.crop(one.id), tuple(_field(words, found.coverage.get((one.id, kind))) for kind in classes))
@@ -102,18 +102,13 @@ def _found(asked: Asked) -> Overview:
         )
 
 
-def _band(words: Words, band: str) -> str:
-    # band names are not codes: 5-9, 50+
-    return words.say(f"console.band.{band}") if band in ("none", "under_5") else band.replace("-", "–")
-
-
 def _field(words: Words, one: Coverage | None) -> MapField | None:
     if one is None:
         return None
     return MapField(
         shade=sum(one.records >= least for least in _SHADES),
         records=words.number(one.records),
-        contributors=_band(words, one.contributors),
+        contributors=words.people(one.contributors),
         changes=words.number(one.changes),
         lacks=words.say(f"console.lacks.{one.lacks}"),
         enough=one.lacks == "nothing",

@@ -54,6 +54,35 @@ class Words:
         found = self.table.vocabulary.get(ident)
         return self.name(None if found is None else found.names, ident)
 
+    def band(self, ident: str | None) -> str:
+        """Return the name of a moisture band; None is all of them."""
+        return self.say(f"console.moisture.{ident or 'all'}")
+
+    def outcome(self, ident: str) -> str:
+        """Return the name of an outcome."""
+        return self.say(f"console.outcome.{ident}")
+
+    def say_cell(self, why: str) -> str:
+        """Say why a row is left alone."""
+        return self.say(f"console.cell.{why}")
+
+    def say_move(self, why: str) -> str:
+        """Say why a number would go where it would go."""
+        return self.say(f"console.move.{why}")
+
+    def say_choice(self, effect: float) -> str:
+        """Say what operators' own choices seem to add between days; the sign is that of a higher setting."""
+        return self.say("console.group.choice_up" if effect > 0 else "console.group.choice_down")
+
+    def say_decision(self, choice: str, by: str) -> str:
+        """Say what was decided, and by whom."""
+        return self.say(f"console.decision.{choice}", by=by)
+
+    def people(self, band: str) -> str:
+        """Return a number of contributors as it is told."""
+        # bands from five on are numbers: 5-9, 50+
+        return self.say(f"console.band.{band}") if band in ("none", "under_5") else band.replace("-", "–")
+
     def number(self, value: float, places: int = 0) -> str:
         """Write a number with fixed decimals."""
         return decimal(value, self.lang, places)

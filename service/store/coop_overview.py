@@ -4,12 +4,11 @@ Inside: statements that count, each over the records of one season. Outside: wha
 (`usecases.coop_overview`).
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, String, and_, case, cast, func, select
+from sqlalchemy import ColumnElement, String, and_, case, cast, func, select
 from sqlalchemy.orm import Session
 
 from service.store.tables import Feedback, Withdrawal
@@ -34,12 +33,12 @@ def seasons(session: Session, organisation_id: int) -> list[int]:
 
 def by_day(session: Session, organisation_id: int, season: int) -> dict[date, int]:
     """Return how many records were observed on each day that has any."""
-    return {day: count for day, count in _counts(session, Feedback.observed_on, organisation_id, season)}
+    return dict(_counts(session, Feedback.observed_on, organisation_id, season))
 
 
 def by_method(session: Session, organisation_id: int, season: int) -> dict[str | None, int]:
     """Return how many records found their loss by each method; None is for those that do not say or have no loss."""
-    return {method: count for method, count in _counts(session, Feedback.loss_method, organisation_id, season)}
+    return dict(_counts(session, Feedback.loss_method, organisation_id, season))
 
 
 def contributors(session: Session, organisation_id: int, season: int) -> int:
@@ -83,9 +82,9 @@ def covered(session: Session, organisation_id: int, season: int) -> list[Covered
     return [Covered(crop, kind, int(n), who, int(changes)) for crop, kind, n, who, changes in session.execute(query)]
 
 
-def _counts(session: Session, column: Any, organisation_id: int, season: int) -> Sequence[Row[Any]]:
+def _counts(session: Session, column: Any, organisation_id: int, season: int) -> list[tuple[Any, int]]:
     query = select(column, func.count()).where(_of(organisation_id, season)).group_by(column)
-    return session.execute(query).all()
+    return [(value, count) for value, count in session.execute(query)]
 
 
 def _of(organisation_id: int, season: int) -> ColumnElement[bool]:

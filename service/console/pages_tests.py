@@ -1,0 +1,33 @@
+"""Which setting is worth a paired test: change it once, measure before and after on the same day."""
+
+from starlette.responses import Response
+
+from service.console.asking import Asked
+from service.console.review import TestShown
+from service.errors import NotFound
+from service.usecases import coop_overview
+
+
+def tests(asked: Asked) -> Response:
+    """Settings of a crop and class by what a test of them is worth."""
+    words, query = asked.words, asked.request.query_params
+    crop, kind = query.get("crop", ""), query.get("machine_class", "")
+    with asked.desk.store.reading() as session:
+        found = coop_overview.overview(session, asked.desk.table, asked.caller, None, asked.now)
+        pairs = sorted(found.coverage, key=lambda pair: -found.coverage[pair].records)
+        if not crop and not kind and pairs:
+            crop, kind = pairs[0]
+        lines: tuple[TestShown, ...] = ()
+        if crop or kind:
+            if crop not in words.table.crops or kind not in {one.id for one in words.table.machines.machine_class}:
+                raise NotFound
+            lines = asked.desk.reviewing.tests(session, asked.desk.table, asked.caller, crop, kind)
+    return asked.show(
+        "tests.html",
+        crop=crop,
+        kind=kind,
+        crops=sorted(((one, words.crop(one)) for one in words.table.crops), key=lambda pair: pair[1]),
+        kinds=[(one.id, words.machine_class(one.id)) for one in words.table.machines.machine_class],
+        lines=lines,
+        band=words.band,
+    )
