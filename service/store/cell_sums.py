@@ -131,7 +131,7 @@ def conditions_of(session: Session, idents: Sequence[UUID]) -> Mapping[UUID, Map
     found: dict[UUID, Mapping[str, Any]] = {}
     for first in range(0, len(idents), _CHUNK):
         query = select(Feedback.id, Feedback.conditions).where(Feedback.id.in_(idents[first : first + _CHUNK]))
-        found.update({ident: told for ident, told in session.execute(query)})
+        found.update((ident, told) for ident, told in session.execute(query))
     return found
 
 

@@ -157,6 +157,7 @@ def _row(caller: Caller, contributor: Contributor, receipt: Receipt, entry: Entr
         priority=known.priority,
         conditions=_written(known),
         settings=dict(entry.settings),
+        base=None if entry.base is None else dict(entry.base),
         suggested=None if entry.suggested is None else dict(entry.suggested),
         suggested_from=entry.suggested_from,
         advice=question.advice,
