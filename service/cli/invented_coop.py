@@ -5,7 +5,6 @@ Outside: everything that is done with the reports. Every name begins with `inven
 """
 
 import math
-import uuid
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -17,9 +16,9 @@ from service.knowledge.table import KnowledgeTable
 from service.store import Session
 from service.usecases import organisations
 from service.usecases.access import Caller
-from service.usecases.feedback import accept
+from service.usecases.feedback import take_over
 from service.usecases.feedback_reading import read_feedback
-from service.usecases.feedback_types import Entry, FeedbackQuestion, LossFound, Losses, Submission
+from service.usecases.feedback_types import Entry, FeedbackQuestion, Losses, LossFound
 from service.usecases.refinement_base import Base, base_of
 from service.usecases.refinement_method import OUTCOMES
 from service.usecases.settings_types import SettingsQuestion
@@ -78,19 +77,18 @@ def fill(
     """Store reports of the season before `now`, three a session; returns how many."""
     base = base_of(table, CROP, MACHINE_CLASS)
     entries = {cell: _entry(table, moisture, now) for cell, moisture in MOISTURES_PCT.items()}
-    count = 0
-    for one in reports(base, len(callers), now, sessions=sessions, seed=seed, liars=liars):
-        caller = callers[one.member]
-        entry = _told(entries[str(one.question.note)], one)
-        submission = Submission(uuid.uuid4(), b"invented")
-        accept(session, caller, entry, submission, one.at, lambda receipt: str(receipt.id))
-        count += 1
-    return count
+    told = list(reports(base, len(callers), now, sessions=sessions, seed=seed, liars=liars))
+    return sum(
+        take_over(
+            session,
+            caller,
+            [(_told(entries[str(one.question.note)], one), one.at) for one in told if one.member == member],
+        )
+        for member, caller in enumerate(callers)
+    )
 
 
-def reports(
-    base: Base, members: int, now: datetime, *, sessions: int, seed: int, liars: int = 0
-) -> Iterator[Invented]:
+def reports(base: Base, members: int, now: datetime, *, sessions: int, seed: int, liars: int = 0) -> Iterator[Invented]:
     """Yield invented reports: a day on a field, then one setting changed, then another; all measured again."""
     rng = np.random.default_rng(seed)
     names = [one.setting for one in base.settings]

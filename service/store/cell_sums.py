@@ -23,6 +23,7 @@ _COLUMNS: Final = (
     Feedback.member_id,
     Feedback.session_key,
     Feedback.season,
+    Feedback.observed_at,
     Feedback.machine,
     Feedback.loss_method,
     Feedback.crop,

@@ -59,6 +59,13 @@ def add(session: Session, row: Feedback) -> None:
     session.flush()
 
 
+def add_all(session: Session, records: Sequence[Feedback]) -> None:
+    """Add many records."""
+    session.add_all(records)
+    session.flush()
+    session.expunge_all()
+
+
 def one(session: Session, wanted: Wanted, ident: UUID) -> Kept | None:
     """Find a record among those that are wanted."""
     found = session.execute(_matching(wanted).where(Feedback.id == ident)).one_or_none()
