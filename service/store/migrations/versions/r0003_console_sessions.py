@@ -6,7 +6,7 @@ from alembic import op
 from service.store.column_types import Number, UtcDateTime
 
 revision = "r0003"
-down_revision = "r0001"
+down_revision = "r0002"
 branch_labels = None
 depends_on = None
 
