@@ -29,7 +29,7 @@ _PAGES: Final[tuple[tuple[str, str, Page], ...]] = (
     ("GET", "/drafts/{number}", pages_drafts.draft),
     ("GET", "/drafts/{number}/publish", pages_drafts.ask_publish),
     ("POST", "/drafts/{number}/publish", pages_drafts.publish),
-    ("GET", "/drafts/{number}/evidence/{row}", pages_drafts.evidence),
+    ("GET", "/drafts/{number}/evidence/{row}/{setting}", pages_drafts.evidence),
     ("GET", "/drafts/{number}/{crop}/{machine_class}", pages_drafts.group),
     ("POST", "/drafts/{number}/{crop}/{machine_class}", pages_drafts.decide),
     ("GET", "/table", pages_table.table),

@@ -4,7 +4,6 @@ A form brings along the tag of the state that it was made from. If somebody else
 the page shows both what they decided and what was entered, and the next click counts.
 """
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -14,7 +13,7 @@ from starlette.responses import Response
 from service.console.asking import Asked
 from service.console.draw_evidence import draw_evidence
 from service.console.pages_overview import drawing
-from service.console.review import CellShown, Choice, Decision, DraftShown, RowShown, StaleError
+from service.console.review import Choice, Decision, DraftShown, RowShown, StaleError
 from service.console.words import Words
 from service.errors import NotFound
 from service.usecases.same_day_evidence import same_day_evidence
@@ -30,26 +29,21 @@ class Group:
     crop: str
     machine_class: str
     title: str
-    cells: tuple[CellShown, ...]
+    rows: tuple[RowShown, ...]
 
     @property
-    def rows(self) -> list[RowShown]:
-        """Every proposed number."""
-        return [row for cell in self.cells for row in cell.rows]
-
-    @property
-    def moving(self) -> list[CellShown]:
-        """Cells with a proposed number."""
-        return [cell for cell in self.cells if cell.rows]
+    def proposed(self) -> list[RowShown]:
+        """Rows on which there is something to decide."""
+        return [row for row in self.rows if row.proposed]
 
     def count(self, choice: Choice | None) -> int:
-        """Return how many numbers were decided so."""
-        return Counter(row.decision.choice for row in self.rows)[choice]
+        """Return how many rows were decided so."""
+        return sum(row.decision.choice == choice for row in self.proposed)
 
     @property
     def gain(self) -> tuple[float, float]:
-        """Least and greatest expected gain of a cell with a proposed number."""
-        gains = [cell.gain for cell in self.moving]
+        """Least and greatest expected gain of a proposed row."""
+        gains = [row.gain for row in self.proposed]
         return min(gains), max(gains)
 
 
@@ -71,8 +65,7 @@ def drafts(asked: Asked) -> Response:
 
 def make(asked: Asked) -> Response:
     """Make a draft from what came in, and show it."""
-    with asked.desk.store.writing() as session:
-        number = asked.desk.reviewing.make(session, asked.desk.table, asked.caller, asked.now)
+    number = asked.desk.reviewing.make(asked.desk.store, asked.desk.table, asked.caller, asked.now)
     return asked.go(f"drafts/{number}")
 
 
@@ -80,20 +73,16 @@ def draft(asked: Asked) -> Response:
     """One draft: what it would move, what it leaves alone and why, who does not agree with the others."""
     found = _draft(asked)
     groups = _groups(asked.words, found)
-    done = asked.request.query_params.get("done", "")
     return asked.show(
         "draft.html",
         draft=found,
-        moving=[one for one in groups if one.rows],
-        left=[(one, cell) for one in groups for cell in one.cells if not cell.rows],
-        undecided=sum(one.count(None) for one in groups),
-        done=done if done in ("made", "decided") else "",
-        band=asked.words.band,
+        moving=[one for one in groups if one.proposed],
+        left=[(one, row) for one in groups for row in one.rows if not row.proposed],
     )
 
 
 def group(asked: Asked) -> Response:
-    """The numbers of one crop and class, each with its evidence and what was decided."""
+    """The rows of one crop and class, each with its evidence and what was decided."""
     found = _draft(asked)
     saved = asked.request.query_params.get("saved") == "1"
     return _show_group(asked, found, _group(asked, found), {}, notice="saved" if saved else "")
@@ -106,7 +95,7 @@ def decide(asked: Asked) -> Response:
     said = _said(asked.form, chosen)
     if any(one.choice == "refused" and not one.reason for one in said.values()):
         return _show_group(asked, found, chosen, said, notice="reason_missing", status=422)
-    changed = {row.id: said[row.id] for row in chosen.rows if _differs(row, said[row.id])}
+    changed = {row.id: said[row.id] for row in chosen.proposed if _differs(row, said[row.id])}
     if not found.line.open:
         return _show_group(asked, found, chosen, said, notice="closed", status=409)
     if asked.form.get("tag") != found.tag:
@@ -115,7 +104,9 @@ def decide(asked: Asked) -> Response:
         try:
             with asked.desk.store.writing() as session:
                 number = found.line.number
-                asked.desk.reviewing.decide(session, asked.caller, number, found.tag, changed, asked.now)
+                asked.desk.reviewing.decide(
+                    session, asked.desk.table, asked.caller, number, found.tag, changed, asked.now
+                )
         except StaleError:
             # somebody was faster by less than this request took
             found = _draft(asked)
@@ -125,17 +116,16 @@ def decide(asked: Asked) -> Response:
 
 def evidence(asked: Asked) -> Response:
     """The chart of what was measured on both sides of one setting."""
-    found, words = _draft(asked), asked.words
-    ident = asked.request.path_params["row"]
-    pair = next(((cell, row) for cell in found.cells for row in cell.rows if row.id == ident), None)
-    if pair is None:
+    found, words, named = _draft(asked), asked.words, asked.request.path_params
+    row = next((one for one in found.rows if one.id == named["row"]), None)
+    number = None if row is None else next((one for one in row.numbers if one.setting == named["setting"]), None)
+    if row is None or number is None:
         raise NotFound
-    cell, row = pair
     with asked.desk.store.reading() as session:
-        dots = same_day_evidence(
-            session, asked.desk.table, asked.caller, cell.crop, cell.machine_class, cell.band, row.setting
+        days = same_day_evidence(
+            session, asked.desk.table, asked.caller, row.crop, row.machine_class, row.band, number.setting
         )
-    return drawing(asked, draw_evidence(words, cell, row, dots))
+    return drawing(asked, draw_evidence(words, number, days))
 
 
 def ask_publish(asked: Asked) -> Response:
@@ -162,23 +152,22 @@ def publish(asked: Asked) -> Response:
 
 def _ask_publish(asked: Asked, found: DraftShown, notice: str = "", status: int = 200) -> Response:
     groups = _groups(asked.words, found)
-    rows = [(one, cell, row) for one in groups for cell in one.cells for row in cell.rows]
+    rows = [(one, row) for one in groups for row in one.proposed]
     return asked.show(
         "publish.html",
         status,
         draft=found,
-        accepted=[entry for entry in rows if entry[2].decision.choice == "accepted"],
-        refused=sum(row.decision.choice == "refused" for _, _, row in rows),
-        undecided=sum(row.decision.choice is None for _, _, row in rows),
+        accepted=[entry for entry in rows if entry[1].decision.choice == "accepted"],
+        refused=sum(row.decision.choice == "refused" for _, row in rows),
+        undecided=sum(row.decision.choice is None for _, row in rows),
         notice=notice,
-        band=asked.words.band,
     )
 
 
 def _show_group(
     asked: Asked, found: DraftShown, chosen: Group, said: Mapping[str, Decision], *, notice: str, status: int = 200
 ) -> Response:
-    entered = {row.id: _entered(row, said.get(row.id), compare=notice in ("stale", "closed")) for row in chosen.rows}
+    entered = {row.id: _entered(row, said.get(row.id), compare=notice in ("stale", "closed")) for row in chosen.proposed}
     return asked.show(
         "group.html",
         status,
@@ -187,7 +176,6 @@ def _show_group(
         entered=entered,
         notice=notice,
         most=REASON_AT_MOST,
-        band=asked.words.band,
     )
 
 
@@ -203,7 +191,7 @@ def _differs(row: RowShown, said: Decision) -> bool:
 def _said(form: Mapping[str, str], chosen: Group) -> dict[str, Decision]:
     """What a form says of each row; a row that it does not name stays as it is."""
     found = {}
-    for row in chosen.rows:
+    for row in chosen.proposed:
         if f"choice-{row.id}" not in form:
             found[row.id] = Decision(row.decision.choice, row.decision.reason)
             continue
@@ -227,18 +215,18 @@ def number_in(asked: Asked) -> int:
 
 
 def _groups(words: Words, found: DraftShown) -> list[Group]:
-    cells: dict[tuple[str, str], list[CellShown]] = {}
-    for cell in found.cells:
-        cells.setdefault((cell.crop, cell.machine_class), []).append(cell)
+    rows: dict[tuple[str, str], list[RowShown]] = {}
+    for row in found.rows:
+        rows.setdefault((row.crop, row.machine_class), []).append(row)
     return [
         Group(crop, kind, f"{words.crop(crop)}, {words.machine_class(kind)}", tuple(inside))
-        for (crop, kind), inside in cells.items()
+        for (crop, kind), inside in rows.items()
     ]
 
 
 def _group(asked: Asked, found: DraftShown) -> Group:
     named = (asked.request.path_params["crop"], asked.request.path_params["machine_class"])
     for one in _groups(asked.words, found):
-        if (one.crop, one.machine_class) == named and one.rows:
+        if (one.crop, one.machine_class) == named and one.proposed:
             return one
     raise NotFound

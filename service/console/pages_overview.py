@@ -73,7 +73,7 @@ def weeks(asked: Asked) -> Response:
     if not found.weeks:
         raise NotFound
     every = -(-len(found.weeks) // _TICKS)
-    ticks = tuple((float(n), words.day(week.monday)) for n, week in enumerate(found.weeks) if n % every == 0)
+    ticks = tuple((float(n), words.short_day(week.monday)) for n, week in enumerate(found.weeks) if n % every == 0)
     counted = tuple((float(n), float(week.records)) for n, week in enumerate(found.weeks))
     label = words.say("console.overview.records")
     chart = Chart(

@@ -6,7 +6,7 @@ from starlette.responses import Response
 
 from service.console.asking import Asked
 from service.console.pages_drafts import number_in
-from service.console.review import PublishedRow, RevisionLine, StaleError
+from service.console.review import PublishedNumber, RevisionLine, StaleError
 
 _DONE: Final = ("published", "rolled_back")
 
@@ -53,7 +53,7 @@ def _ask(asked: Asked, *, stale: bool = False) -> Response:
     return asked.show("rollback.html", 412 if stale else 200, line=line, rows=rows, newest=newest, stale=stale)
 
 
-def _revision(asked: Asked) -> tuple[int, RevisionLine, tuple[PublishedRow, ...]]:
+def _revision(asked: Asked) -> tuple[int, RevisionLine, tuple[PublishedNumber, ...]]:
     """The newest number, and the table that the address names."""
     reviewing, number = asked.desk.reviewing, number_in(asked)
     with asked.desk.store.reading() as session:

@@ -29,5 +29,4 @@ def tests(asked: Asked) -> Response:
         crops=sorted(((one, words.crop(one)) for one in words.table.crops), key=lambda pair: pair[1]),
         kinds=[(one.id, words.machine_class(one.id)) for one in words.table.machines.machine_class],
         lines=lines,
-        band=words.band,
     )

@@ -10,8 +10,9 @@ from datetime import datetime
 from typing import Literal, Protocol
 
 from service.knowledge.table import KnowledgeTable
-from service.store import Session
+from service.store import Session, Store
 from service.usecases.access import Caller
+from service.usecases.coop_overview import Band
 
 Choice = Literal["accepted", "refused"]
 
@@ -31,29 +32,8 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True)
-class RowShown:
-    """A proposed number: where the base table starts, where it stands now, where it would go. Metric."""
-
-    id: str
-    setting: str
-    unit: str
-    base: float
-    now: float
-    proposed: float
-    low: float | None
-    high: float | None
-    envelope_low: float
-    envelope_high: float
-    why: str
-    probability: float
-    same_day_share: float
-    choice_effect: float
-    decision: Decision
-
-
-@dataclass(frozen=True, slots=True)
 class EffectShown:
-    """What the whole move of a cell does to an outcome; `skill` is how well held-out growers are told."""
+    """What a move does to an outcome: factor with 80 % interval; `skill` is how well held-out growers are told."""
 
     outcome: str
     factor: float
@@ -63,14 +43,38 @@ class EffectShown:
 
 
 @dataclass(frozen=True, slots=True)
-class CellShown:
-    """A row of the table: crop, class and moisture band, with the numbers that would move, or why none does."""
+class NumberShown:
+    """A number of a row: where the base table starts, where it stands now, where it would go. Metric."""
 
+    setting: str
+    unit: str
+    base: float
+    now: float
+    proposed: float
+    envelope_low: float
+    envelope_high: float
+    why: str
+    probability: float
+    same_day_share: float
+    choice_effect: float
+    base_moved: bool
+
+    @property
+    def moves(self) -> bool:
+        """Whether it would go anywhere."""
+        return self.proposed != self.now
+
+
+@dataclass(frozen=True, slots=True)
+class RowShown:
+    """A row of the table: crop, class and moisture band, its numbers, and why they would move or not."""
+
+    id: str
     crop: str
     machine_class: str
-    band: str | None
+    band: str
     why: str
-    rows: tuple[RowShown, ...]
+    numbers: tuple[NumberShown, ...]
     effects: tuple[EffectShown, ...]
     gain: float
     gain_low: float
@@ -78,11 +82,33 @@ class CellShown:
     probability: float
     least_gain_without: float | None
     records: float
-    contributors_band: str
-    sessions: float
+    contributors: Band
     comparisons: float
     largest_share: float
     own: bool
+    decision: Decision
+
+    @property
+    def proposed(self) -> bool:
+        """Whether there is something to decide."""
+        return self.why == "proposed"
+
+    @property
+    def moving(self) -> list[NumberShown]:
+        """Numbers that would move."""
+        return [one for one in self.numbers if one.moves]
+
+    @property
+    def staying(self) -> list[NumberShown]:
+        """Numbers that would stay."""
+        return [one for one in self.numbers if not one.moves]
+
+    @property
+    def driven_by_chance(self) -> bool:
+        """Whether the outcome that falls most is one that held-out growers are not told by."""
+        falling = [one for one in self.effects if one.factor < 1]
+        skill = min(falling, key=lambda one: one.factor).skill if falling else None
+        return skill is not None and skill <= 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +140,15 @@ class DraftLine:
 
 @dataclass(frozen=True, slots=True)
 class DraftShown:
-    """A draft; `tag` is what If-Match speaks of, and changes with every decision."""
+    """A draft; `tag` is its version, which rises with every decision; `outdated` ones cannot be published."""
 
     line: DraftLine
     tag: str
     base_revision: str
     on_revision: int | None
-    cells: tuple[CellShown, ...]
+    outdated: bool
+    prices: Mapping[str, float]
+    rows: tuple[RowShown, ...]
     standing: tuple[StandingShown, ...]
 
 
@@ -139,8 +167,8 @@ class RevisionLine:
 
 
 @dataclass(frozen=True, slots=True)
-class PublishedRow:
-    """A number of a published table; `stale` says that the base table has moved since."""
+class PublishedNumber:
+    """A number of a published table; `base_now` is that of the base table of today, None where it has none."""
 
     crop: str
     machine_class: str
@@ -149,13 +177,15 @@ class PublishedRow:
     unit: str
     base: float
     start: float
-    low: float | None
-    high: float | None
     records: int
-    contributors_band: str
+    contributors: str
     effects: tuple[EffectShown, ...]
     base_now: float | None
-    stale: bool
+
+    @property
+    def stale(self) -> bool:
+        """Whether the base table has moved since."""
+        return self.base_now is None or abs(self.base_now - self.base) > 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,11 +211,18 @@ class Reviewing(Protocol):
     def draft(self, session: Session, table: KnowledgeTable, caller: Caller, number: int) -> DraftShown:
         """Return a draft of the caller's organisation."""
 
-    def make(self, session: Session, table: KnowledgeTable, caller: Caller, now: datetime) -> int:
-        """Make a draft and return its number."""
+    def make(self, store: Store, table: KnowledgeTable, caller: Caller, now: datetime) -> int:
+        """Make a draft, in transactions of its own, and return its number."""
 
     def decide(
-        self, session: Session, caller: Caller, number: int, tag: str, said: Mapping[str, Decision], now: datetime
+        self,
+        session: Session,
+        table: KnowledgeTable,
+        caller: Caller,
+        number: int,
+        tag: str,
+        said: Mapping[str, Decision],
+        now: datetime,
     ) -> None:
         """Keep decisions, all or none."""
 
@@ -199,7 +236,7 @@ class Reviewing(Protocol):
 
     def revision(
         self, session: Session, table: KnowledgeTable, caller: Caller, number: int
-    ) -> tuple[RevisionLine, tuple[PublishedRow, ...]]:
+    ) -> tuple[RevisionLine, tuple[PublishedNumber, ...]]:
         """Return a published table."""
 
     def roll_back(self, session: Session, caller: Caller, number: int, newest: int, now: datetime) -> int:

@@ -4,6 +4,7 @@ Inside: texts, names, numbers, days as a page writes them. Outside: catalogues a
 (templates and views).
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
@@ -17,6 +18,8 @@ from service.text import Language, decimal, names, quantity, render, unit_label
 from service.units import UnitSystem, convert, shown_unit
 
 MINUS: Final = "\N{MINUS SIGN}"
+_DAY: Final[dict[Language, str]] = {"en": "d MMM yyyy", "de": "d. MMM yyyy"}
+_SHORT: Final[dict[Language, str]] = {"en": "d MMM", "de": "d. MMM"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +65,13 @@ class Words:
         """Return the name of an outcome."""
         return self.say(f"console.outcome.{ident}")
 
-    def say_cell(self, why: str) -> str:
+    def prices(self, prices: Mapping[str, float]) -> list[str]:
+        """Write what one percent of each outcome is taken to cost."""
+        return [f"{self.outcome(name)} {decimal(price, self.lang)}" for name, price in prices.items()]
+
+    def say_row(self, why: str) -> str:
         """Say why a row is left alone."""
-        return self.say(f"console.cell.{why}")
+        return self.say(f"console.row.{why}")
 
     def say_move(self, why: str) -> str:
         """Say why a number would go where it would go."""
@@ -85,7 +92,7 @@ class Words:
 
     def number(self, value: float, places: int = 0) -> str:
         """Write a number with fixed decimals."""
-        return decimal(value, self.lang, places)
+        return decimal(value, self.lang, places).replace("-", MINUS)
 
     def amount(self, value: float, unit: str) -> str:
         """Write a quantity with its unit."""
@@ -120,9 +127,12 @@ class Words:
 
     def day(self, day: date) -> str:
         """Write a day."""
-        return str(format_date(day, "medium", locale=self.lang))
+        return str(format_date(day, _DAY[self.lang], locale=self.lang))
+
+    def short_day(self, day: date) -> str:
+        """Write a day without its year."""
+        return str(format_date(day, _SHORT[self.lang], locale=self.lang))
 
     def moment(self, moment: datetime) -> str:
         """Write a moment, in UTC as it is kept."""
-        pattern = "d. MMM yyyy, HH:mm" if self.lang == "de" else "d MMM yyyy, HH:mm"
-        return f"{format_datetime(moment, pattern, locale=self.lang)} UTC"
+        return f"{format_datetime(moment, f'{_DAY[self.lang]}, HH:mm', locale=self.lang)} UTC"
