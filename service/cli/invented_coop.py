@@ -96,7 +96,8 @@ def reports(base: Base, members: int, now: datetime, *, sessions: int, seed: int
     habit, level = rng.normal(0, 0.2, (members, len(names))), rng.normal(0, 0.25, (members, len(OUTCOMES)))
     for number in range(sessions):
         for member in range(members):
-            at = now - timedelta(days=3 + 60 * (sessions - number) / sessions, minutes=member)
+            day = now - timedelta(days=3 + 60 * (sessions - number) / sessions)
+            at = day.replace(hour=9, minute=0) + timedelta(minutes=member)
             cell = list(MOISTURES_PCT)[int(rng.integers(3))]
             unseen, coded = rng.normal(0, 0.3), habit[member] + rng.normal(0, 0.15, len(names))
             for step in range(3):

@@ -18,10 +18,7 @@ from service.usecases.local_types import LocalRow, LocalTable
 
 def active(session: Session, organisation_id: int, number: int | None = None) -> LocalTable | None:
     """Return the table that holds, or the one of a number; None where nothing was published."""
-    if number is None:
-        found = rows.active(session, organisation_id)
-    else:
-        found = rows.revision(session, organisation_id, number)
+    found = rows.active(session, organisation_id) if number is None else rows.revision(session, organisation_id, number)
     return None if found is None else read_table(found.document, found.digest)
 
 

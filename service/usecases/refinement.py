@@ -46,6 +46,14 @@ class Reviewer:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """Whether a row is accepted, and why not."""
+
+    accepted: bool
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class DraftView:
     """A draft with the decisions on it."""
 
@@ -235,8 +243,7 @@ def decide(
     who: Reviewer,
     number: int,
     version: int,
-    decisions: Mapping[str, bool],
-    reason: str | None,
+    decisions: Mapping[str, Decision],
     now: datetime,
 ) -> DraftView:
     """Accept or refuse rows of a draft; a later decision on a row takes the place of an earlier one.
@@ -244,7 +251,9 @@ def decide(
     Raises
     ------
     NotFound
-        If there is no such draft, or no such row in it.
+        If there is no such draft.
+    UnknownName
+        If there is no such row in it.
     InvalidInput
         If a row is not proposed, or is refused without a reason.
     Closed
@@ -254,27 +263,27 @@ def decide(
     """
     view = find(session, table, who, number)
     draft, known = view.draft, {row["id"]: row for row in view.draft.document["rows"]}
-    for row, accepted in decisions.items():
+    for place, (row, one) in enumerate(decisions.items()):
         if row not in known:
-            raise NotFound
+            raise UnknownName(f"decisions.{place}.row", row, sorted(known))
         if known[row]["reason"] != "proposed":
-            raise InvalidInput("decision", reason="reason.row_not_proposed")
-        if not accepted and reason is None:
-            raise InvalidInput("reason", reason="reason.refused_without_reason")
+            raise InvalidInput(f"decisions.{place}.row", reason="reason.row_not_proposed")
+        if not one.accepted and one.reason is None:
+            raise InvalidInput(f"decisions.{place}.reason", reason="reason.refused_without_reason")
     _advance(session, draft, version)
-    for row, accepted in decisions.items():
+    for row, one in decisions.items():
         rows.decide(
             session,
             RefinementDecision(
                 refinement_id=draft.id,
                 row=row,
-                accepted=accepted,
-                reason=reason,
+                accepted=one.accepted,
+                reason=one.reason,
                 decided_by=who.actor,
                 decided_at=now,
             ),
         )
-        _audit(session, who, now, f"row {'accepted' if accepted else 'refused'}", number, row=row)
+        _audit(session, who, now, f"row {'accepted' if one.accepted else 'refused'}", number, row=row)
     return find(session, table, who, number)
 
 
@@ -338,8 +347,8 @@ def _accepted(view: DraftView, row: str) -> bool:
 def accept_all(session: Session, table: KnowledgeTable, who: Reviewer, number: int, now: datetime) -> DraftView:
     """Accept every row that is proposed."""
     view = find(session, table, who, number)
-    wanted = {row["id"]: True for row in view.draft.document["rows"] if row["reason"] == "proposed"}
-    return decide(session, table, who, number, view.draft.version, wanted, None, now) if wanted else view
+    wanted = {row["id"]: Decision(accepted=True) for row in view.draft.document["rows"] if row["reason"] == "proposed"}
+    return decide(session, table, who, number, view.draft.version, wanted, now) if wanted else view
 
 
 def repeated(session: Session, table: KnowledgeTable, who: Reviewer, number: int) -> bool:
