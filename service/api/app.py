@@ -30,7 +30,6 @@ from service.api.routes import (
 )
 from service.config import Settings
 from service.console import console
-from service.console.reviewing import StoredReview
 from service.knowledge.load import load_table
 from service.knowledge.table import KnowledgeTable
 from service.store import open_store
@@ -89,7 +88,7 @@ def create_app(settings: Settings) -> FastAPI:
         app.include_router(router)
     if settings.database_url is not None:
         app.add_route(CONSOLE, _to_console, include_in_schema=False)
-        app.mount(CONSOLE, console(table, app.state.store, StoredReview()), name="console")
+        app.mount(CONSOLE, console(table, app.state.store), name="console")
     problems.install(app)
     openapi.install(app)
     _surround(app, settings, table)

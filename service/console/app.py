@@ -16,7 +16,6 @@ from starlette.routing import Route
 
 from service.console import pages_drafts, pages_entry, pages_overview, pages_table, pages_tests
 from service.console.asking import Asked, Desk, Page, answers, refusal
-from service.console.review import Reviewing
 from service.errors import NotFound
 from service.knowledge.table import KnowledgeTable
 from service.store import Store
@@ -48,10 +47,10 @@ _OPEN: Final[tuple[tuple[str, str, Page], ...]] = (
 _STATIC: Final = {"console.css": "text/css", "mark.svg": "image/svg+xml"}
 
 
-def console(table: KnowledgeTable, store: Store, reviewing: Reviewing) -> Starlette:
+def console(table: KnowledgeTable, store: Store) -> Starlette:
     """Build the console."""
     held = {name: files("service.console").joinpath("static", name).read_bytes() for name in _STATIC}
-    desk = Desk(table, store, hashlib.sha256(b"".join(held.values())).hexdigest()[:12], reviewing)
+    desk = Desk(table, store, hashlib.sha256(b"".join(held.values())).hexdigest()[:12])
     routes = [Route(path, answers(desk, page), methods=[method]) for method, path, page in _PAGES]
     routes += [Route(path, answers(desk, page, unknown=True), methods=[method]) for method, path, page in _OPEN]
     routes += [Route(f"/{name}", _file(held[name], media), methods=["GET"]) for name, media in _STATIC.items()]

@@ -19,7 +19,6 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from service.console import guard
 from service.console.guard import ForeignFormError
-from service.console.review import Reviewing
 from service.console.words import Words
 from service.errors import (
     InvalidInput,
@@ -56,7 +55,6 @@ class Desk:
     table: KnowledgeTable
     store: Store
     style: str
-    reviewing: Reviewing
 
 
 @dataclass(frozen=True, slots=True)

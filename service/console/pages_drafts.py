@@ -10,12 +10,13 @@ from typing import Final
 
 from starlette.responses import Response
 
+from service.console import reviewing
 from service.console.asking import Asked
 from service.console.draw_evidence import draw_evidence
 from service.console.pages_overview import drawing
 from service.console.review import Choice, Decision, DraftShown, RowShown, StaleError
 from service.console.words import Words
-from service.errors import NotFound
+from service.errors import Closed, NotFound
 from service.usecases.same_day_evidence import same_day_evidence
 
 REASON_AT_MOST: Final = 500
@@ -59,13 +60,13 @@ class Entered:
 def drafts(asked: Asked) -> Response:
     """The list."""
     with asked.desk.store.reading() as session:
-        found = asked.desk.reviewing.drafts(session, asked.caller)
+        found = reviewing.drafts(session, asked.caller)
     return asked.show("drafts.html", drafts=found)
 
 
 def make(asked: Asked) -> Response:
     """Make a draft from what came in, and show it."""
-    number = asked.desk.reviewing.make(asked.desk.store, asked.desk.table, asked.caller, asked.now)
+    number = reviewing.make(asked.desk.store, asked.desk.table, asked.caller, asked.now)
     return asked.go(f"drafts/{number}")
 
 
@@ -104,13 +105,14 @@ def decide(asked: Asked) -> Response:
         try:
             with asked.desk.store.writing() as session:
                 number = found.line.number
-                asked.desk.reviewing.decide(
-                    session, asked.desk.table, asked.caller, number, found.tag, changed, asked.now
-                )
+                reviewing.decide(session, asked.desk.table, asked.caller, number, found.tag, changed, asked.now)
         except StaleError:
             # somebody was faster by less than this request took
             found = _draft(asked)
             return _show_group(asked, found, _group(asked, found), said, notice="stale", status=412)
+        except Closed:
+            found = _draft(asked)
+            return _show_group(asked, found, _group(asked, found), said, notice="closed", status=409)
     return asked.go(f"drafts/{found.line.number}/{chosen.crop}/{chosen.machine_class}", saved="1")
 
 
@@ -142,11 +144,11 @@ def publish(asked: Asked) -> Response:
         return _ask_publish(asked, found, notice="stale", status=412)
     try:
         with asked.desk.store.writing() as session:
-            number = asked.desk.reviewing.publish(
-                session, asked.desk.table, asked.caller, found.line.number, found.tag, asked.now
-            )
+            number = reviewing.publish(session, asked.desk.table, asked.caller, found.line.number, found.tag, asked.now)
     except StaleError:
         return _ask_publish(asked, _draft(asked), notice="stale", status=412)
+    except Closed:
+        return _ask_publish(asked, _draft(asked), notice="closed", status=409)
     return asked.go(f"table/{number}", done="published")
 
 
@@ -167,7 +169,9 @@ def _ask_publish(asked: Asked, found: DraftShown, notice: str = "", status: int 
 def _show_group(
     asked: Asked, found: DraftShown, chosen: Group, said: Mapping[str, Decision], *, notice: str, status: int = 200
 ) -> Response:
-    entered = {row.id: _entered(row, said.get(row.id), compare=notice in ("stale", "closed")) for row in chosen.proposed}
+    entered = {
+        row.id: _entered(row, said.get(row.id), compare=notice in ("stale", "closed")) for row in chosen.proposed
+    }
     return asked.show(
         "group.html",
         status,
@@ -203,7 +207,7 @@ def _said(form: Mapping[str, str], chosen: Group) -> dict[str, Decision]:
 
 def _draft(asked: Asked) -> DraftShown:
     with asked.desk.store.reading() as session:
-        return asked.desk.reviewing.draft(session, asked.desk.table, asked.caller, number_in(asked))
+        return reviewing.draft(session, asked.desk.table, asked.caller, number_in(asked))
 
 
 def number_in(asked: Asked) -> int:

@@ -4,6 +4,7 @@ from typing import Final
 
 from starlette.responses import Response
 
+from service.console import reviewing
 from service.console.asking import Asked
 from service.console.pages_drafts import number_in
 from service.console.review import PublishedNumber, RevisionLine, StaleError
@@ -14,7 +15,7 @@ _DONE: Final = ("published", "rolled_back")
 def table(asked: Asked) -> Response:
     """The history, and the table that holds."""
     with asked.desk.store.reading() as session:
-        lines = asked.desk.reviewing.revisions(session, asked.caller)
+        lines = reviewing.revisions(session, asked.caller)
     return asked.show("table.html", lines=lines)
 
 
@@ -40,7 +41,7 @@ def roll_back(asked: Asked) -> Response:
         return asked.go(f"table/{newest}")
     try:
         with asked.desk.store.writing() as session:
-            number = asked.desk.reviewing.roll_back(session, asked.caller, line.number, newest, asked.now)
+            number = reviewing.roll_back(session, asked.caller, line.number, newest, asked.now)
     except StaleError:
         return _ask(asked, stale=True)
     return asked.go(f"table/{number}", done="rolled_back")
@@ -55,7 +56,7 @@ def _ask(asked: Asked, *, stale: bool = False) -> Response:
 
 def _revision(asked: Asked) -> tuple[int, RevisionLine, tuple[PublishedNumber, ...]]:
     """The newest number, and the table that the address names."""
-    reviewing, number = asked.desk.reviewing, number_in(asked)
+    number = number_in(asked)
     with asked.desk.store.reading() as session:
         line, rows = reviewing.revision(session, asked.desk.table, asked.caller, number)
         newest = max(one.number for one in reviewing.revisions(session, asked.caller))

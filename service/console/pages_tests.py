@@ -2,6 +2,7 @@
 
 from starlette.responses import Response
 
+from service.console import reviewing
 from service.console.asking import Asked
 from service.console.review import TestShown
 from service.errors import NotFound
@@ -21,7 +22,7 @@ def tests(asked: Asked) -> Response:
         if crop or kind:
             if crop not in words.table.crops or kind not in {one.id for one in words.table.machines.machine_class}:
                 raise NotFound
-            lines = asked.desk.reviewing.tests(session, asked.desk.table, asked.caller, crop, kind)
+            lines = reviewing.tests(session, asked.desk.table, asked.caller, crop, kind, asked.now)
     return asked.show(
         "tests.html",
         crop=crop,

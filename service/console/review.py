@@ -1,4 +1,4 @@
-"""What the pages of drafts and published tables need to be told, and who tells it.
+"""What the pages of drafts and published tables need to be told.
 
 Inside: shapes for the pages alone. Outside: the use cases that they come from (`reviewing`), how they are shown
 (`pages_*`).
@@ -7,11 +7,8 @@ Inside: shapes for the pages alone. Outside: the use cases that they come from (
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal, Protocol
+from typing import Literal
 
-from service.knowledge.table import KnowledgeTable
-from service.store import Session, Store
-from service.usecases.access import Caller
 from service.usecases.coop_overview import Band
 
 Choice = Literal["accepted", "refused"]
@@ -67,7 +64,10 @@ class NumberShown:
 
 @dataclass(frozen=True, slots=True)
 class RowShown:
-    """A row of the table: crop, class and moisture band, its numbers, and why they would move or not."""
+    """A row of the table: crop, class and moisture band, its numbers, and why they would move or not.
+
+    Counts are None where so few contributors stand behind them that they are not told.
+    """
 
     id: str
     crop: str
@@ -81,10 +81,10 @@ class RowShown:
     gain_high: float
     probability: float
     least_gain_without: float | None
-    records: float
+    records: float | None
     contributors: Band
-    comparisons: float
-    largest_share: float
+    comparisons: float | None
+    largest_share: float | None
     own: bool
     decision: Decision
 
@@ -104,11 +104,11 @@ class RowShown:
         return [one for one in self.numbers if not one.moves]
 
     @property
-    def driven_by_chance(self) -> bool:
-        """Whether the outcome that falls most is one that held-out growers are not told by."""
+    def doubtful(self) -> str | None:
+        """The outcome that falls most, if growers who are left out are not predicted by it."""
         falling = [one for one in self.effects if one.factor < 1]
-        skill = min(falling, key=lambda one: one.factor).skill if falling else None
-        return skill is not None and skill <= 0
+        driving = min(falling, key=lambda one: one.factor) if falling else None
+        return driving.outcome if driving is not None and (driving.skill is None or driving.skill <= 0) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +161,7 @@ class RevisionLine:
     published_by: str
     from_draft: int | None
     repeats: int | None
-    rows: int
+    numbers: int
     digest: str
     base_revision: str
 
@@ -198,51 +198,4 @@ class TestShown:
     before: float
     after: float
     worth: float
-    gain: float
     pairs: int
-
-
-class Reviewing(Protocol):
-    """What a reviewer does, each in the transaction it is handed; refusals are those of the use cases."""
-
-    def drafts(self, session: Session, caller: Caller) -> tuple[DraftLine, ...]:
-        """Return every draft, newest first."""
-
-    def draft(self, session: Session, table: KnowledgeTable, caller: Caller, number: int) -> DraftShown:
-        """Return a draft of the caller's organisation."""
-
-    def make(self, store: Store, table: KnowledgeTable, caller: Caller, now: datetime) -> int:
-        """Make a draft, in transactions of its own, and return its number."""
-
-    def decide(
-        self,
-        session: Session,
-        table: KnowledgeTable,
-        caller: Caller,
-        number: int,
-        tag: str,
-        said: Mapping[str, Decision],
-        now: datetime,
-    ) -> None:
-        """Keep decisions, all or none."""
-
-    def publish(
-        self, session: Session, table: KnowledgeTable, caller: Caller, number: int, tag: str, now: datetime
-    ) -> int:
-        """Publish the accepted rows and return the number of the revision."""
-
-    def revisions(self, session: Session, caller: Caller) -> tuple[RevisionLine, ...]:
-        """Return every published table, newest first."""
-
-    def revision(
-        self, session: Session, table: KnowledgeTable, caller: Caller, number: int
-    ) -> tuple[RevisionLine, tuple[PublishedNumber, ...]]:
-        """Return a published table."""
-
-    def roll_back(self, session: Session, caller: Caller, number: int, newest: int, now: datetime) -> int:
-        """Publish an earlier table again, if `newest` is still the newest; returns the number of the new one."""
-
-    def tests(
-        self, session: Session, table: KnowledgeTable, caller: Caller, crop: str, machine_class: str
-    ) -> tuple[TestShown, ...]:
-        """Return settings by what a paired test of them is worth."""

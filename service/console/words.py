@@ -71,11 +71,15 @@ class Words:
 
     def say_row(self, why: str) -> str:
         """Say why a row is left alone."""
-        return self.say(f"console.row.{why}")
+        return self.say(f"refinement.row.{why}")
 
     def say_move(self, why: str) -> str:
         """Say why a number would go where it would go."""
-        return self.say(f"console.move.{why}")
+        return self.say(f"refinement.setting.{why}")
+
+    def say_doubt(self, outcome: str) -> str:
+        """Say that a move rests on an outcome that growers who were left out do not bear out."""
+        return self.say("refinement.no_skill", outcome=Message(f"outcome.{outcome}"))
 
     def say_choice(self, effect: float) -> str:
         """Say what operators' own choices seem to add between days; the sign is that of a higher setting."""
@@ -93,6 +97,10 @@ class Words:
     def number(self, value: float, places: int = 0) -> str:
         """Write a number with fixed decimals."""
         return decimal(value, self.lang, places).replace("-", MINUS)
+
+    def count(self, count: float | None) -> str:
+        """Write a count, or that it is not told."""
+        return self.say("console.not_told") if count is None else self.number(count)
 
     def amount(self, value: float, unit: str) -> str:
         """Write a quantity with its unit."""
