@@ -4,11 +4,9 @@ from typing import Final
 
 from service.console.review import NumberShown
 from service.console.words import Words
-from service.plot import Axis, Chart, Level, Mark, Panel, Series
-from service.usecases.same_day_evidence import Dots, SameDay
+from service.plot import Axis, Band, Chart, Level, Mark, Panel, Series
+from service.usecases.same_day_evidence import OUTCOMES, SameDay
 
-# a slip of the decimal point would press everything else flat
-_HIGHEST: Final = 3.0
 _WIDTH: Final = 560  # beside the figures of a number it is shown about so wide
 
 
@@ -27,7 +25,7 @@ def draw_evidence(words: Words, number: NumberShown, found: SameDay) -> Chart:
             low=words.shown(number.envelope_low, number.unit),
             high=words.shown(number.envelope_high, number.unit),
         ),
-        panels=tuple(_panel(words, number, one) for one in found.outcomes) or (_nothing(words, number),),
+        panels=(_panel(words, number, found) if found.outcomes else _nothing(words, number),),
         marks=tuple(marks),
         width=_WIDTH,
     )
@@ -35,7 +33,7 @@ def draw_evidence(words: Words, number: NumberShown, found: SameDay) -> Chart:
 
 def evidence_told(words: Words, number: NumberShown, found: SameDay) -> str:
     """Say in a sentence what the chart shows."""
-    if not found.days:
+    if not found.outcomes:
         return words.say("console.plot.told_none", setting=words.setting(number.setting))
     return words.say(
         "console.plot.told",
@@ -45,17 +43,23 @@ def evidence_told(words: Words, number: NumberShown, found: SameDay) -> str:
     )
 
 
-def _panel(words: Words, number: NumberShown, one: Dots) -> Panel:
-    dots = tuple((words.shown(place, number.unit), 100 * min(ratio, _HIGHEST)) for place, ratio in one.dots)
-    means = tuple((words.shown(place, number.unit), 100 * min(ratio, _HIGHEST)) for place, ratio in one.means)
+def _panel(words: Words, number: NumberShown, found: SameDay) -> Panel:
+    series, bands = [], []
+    for one in found.outcomes:
+        colour = list(OUTCOMES).index(one.outcome)
+        places = [words.shown(step.setting, number.unit) for step in one.steps]
+        label = words.say(f"console.outcome.{one.outcome}")
+        means = tuple((place, 100 * step.ratio) for place, step in zip(places, one.steps, strict=True))
+        series += [Series(label, means, "line", colour), Series("", means, "dots", colour)]
+        low = tuple((place, 100 * step.low) for place, step in zip(places, one.steps, strict=True))
+        high = tuple((place, 100 * step.high) for place, step in zip(places, one.steps, strict=True))
+        bands.append(Band(words.say("console.plot.interval"), low, high, colour))
     return Panel(
-        y=Axis(words.say(f"console.plot.{one.outcome}"), low=0.0),
-        series=(
-            Series(words.say("console.plot.dot"), dots, "dots", 5),
-            *((Series(words.say("console.plot.mean"), means, "line", 0),) if means else ()),
-        ),
+        y=Axis(words.say("console.plot.level_axis")),
+        series=tuple(series),
+        bands=tuple(bands),
         levels=(Level(100.0, words.say("console.plot.level")),),
-        height=190,
+        height=200,
     )
 
 

@@ -79,7 +79,7 @@ def decide(
         raise StaleError from None
 
 
-def publish(self, session: Session, table: KnowledgeTable, caller: Caller, number: int, tag: str, now: datetime) -> int:
+def publish(session: Session, table: KnowledgeTable, caller: Caller, number: int, tag: str, now: datetime) -> int:
     """Publish the accepted rows and return the number of the revision."""
     try:
         return refinement.publish(session, table, reviewer(caller), number, int(tag), now).number
@@ -171,7 +171,14 @@ def _shown(view: DraftView, published_as: int | None) -> DraftShown:
         prices=draft.inputs["prices"],
         rows=tuple(_row(row, view.decisions.get(row["id"])) for row in draft.document["rows"]),
         standing=tuple(
-            StandingShown(one.pseudonym, one.crop, one.machine_class, **one.told) for one in view.standings if one.told
+            sorted(
+                (
+                    StandingShown(one.pseudonym, one.crop, one.machine_class, **one.told)
+                    for one in view.standings
+                    if one.told
+                ),
+                key=lambda one: (not one.set_aside, -one.disagreement),
+            )
         ),
     )
 

@@ -67,7 +67,7 @@ class Words:
 
     def prices(self, prices: Mapping[str, float]) -> list[str]:
         """Write what one percent of each outcome is taken to cost."""
-        return [f"{self.outcome(name)} {decimal(price, self.lang)}" for name, price in prices.items()]
+        return [f"{self.say(f'outcome.{name}')} {decimal(price, self.lang)}" for name, price in prices.items()]
 
     def say_row(self, why: str) -> str:
         """Say why a row is left alone."""

@@ -7,7 +7,7 @@ Inside: days with a change, each outcome as a share of that day's level. Outside
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Final
 
 from service.knowledge.table import KnowledgeTable
@@ -16,25 +16,38 @@ from service.store.feedback import InSession, carried_on
 from service.usecases.access import Caller
 
 OUTCOMES: Final = {"loss": "machine_loss_pct", "broken": "broken_pct", "foreign_matter": "foreign_matter_pct"}
-_LEAST_DOTS: Final = 4  # a mean of fewer says nothing
-_STEPS: Final = 6
+_LEAST_IN_STEP: Final = 8  # a mean of fewer says little
+_MOST_STEPS: Final = 6
+_Z80: Final = 1.2815515655446004  # normal quantile of 0.90
+
+Dots = list[tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
-class Dots:
-    """Of one outcome: (setting, amount over the day's level), and the means of these in steps of the setting."""
+class Step:
+    """Mean of measurements about one value of the setting, over the level of their days, with an 80 % interval."""
+
+    setting: float
+    ratio: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Of one outcome: how many measurements, and their means by the setting."""
 
     outcome: str
-    dots: tuple[tuple[float, float], ...]
-    means: tuple[tuple[float, float], ...]
+    count: int
+    steps: tuple[Step, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class SameDay:
-    """Days on which a setting was changed, and what came of it; outcomes without a dot are left out."""
+    """Days on which a setting was changed, and what came of it; outcomes with too few measurements are left out."""
 
     days: int
-    outcomes: tuple[Dots, ...]
+    outcomes: tuple[Measured, ...]
 
 
 def same_day_evidence(
@@ -61,39 +74,35 @@ def same_day_evidence(
         for _, group in groupby(rows, key=lambda row: (row.member_id, row.session_key))
     ]
     changed = [day for day in days if len({one.settings[setting] for one in day}) > 1]
-    outcomes = (Dots(name, *_dots(changed, setting, column, offset)) for name, column in OUTCOMES.items())
-    return SameDay(len(changed), tuple(one for one in outcomes if one.dots))
-
-
-def _dots(
-    days: list[list[InSession]], setting: str, column: str, offset: float
-) -> tuple[tuple[tuple[float, float], ...], tuple[tuple[float, float], ...]]:
-    dots = [dot for day in days for dot in _of_day(day, setting, column, offset)]
-    return tuple(dots), _means(dots)
+    outcomes = []
+    for name, column in OUTCOMES.items():
+        dots = sorted(dot for day in changed for dot in _of_day(day, setting, column, offset))
+        if steps := _steps(dots):
+            outcomes.append(Measured(name, len(dots), steps))
+    return SameDay(len(changed), tuple(outcomes))
 
 
 def _of_day(day: list[InSession], setting: str, column: str, offset: float) -> Iterator[tuple[float, float]]:
-    """Amounts over their geometric mean, so that days with much and days with little loss lie on one scale."""
+    """Logarithms of amounts less their mean, so that days with much and days with little loss lie on one scale."""
     told = [(one.settings[setting], getattr(one.row, column)) for one in day]
     logs = [(place, math.log(amount + offset)) for place, amount in told if amount is not None and amount + offset > 0]
     if len({place for place, _ in logs}) < 2:
         return
     level = math.fsum(log for _, log in logs) / len(logs)
-    yield from ((place, math.exp(log - level)) for place, log in logs)
+    yield from ((place, log - level) for place, log in logs)
 
 
-def _means(dots: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
-    if len(dots) < 2 * _LEAST_DOTS:
+def _steps(dots: Dots) -> tuple[Step, ...]:
+    """Means of measurements in the order of the setting, as many in each step."""
+    count = min(_MOST_STEPS, len(dots) // _LEAST_IN_STEP)
+    if count < 2:
         return ()
-    low, high = min(dots)[0], max(dots)[0]
-    steps: dict[int, list[tuple[float, float]]] = {}
-    for place, ratio in dots:
-        steps.setdefault(min(_STEPS - 1, int((place - low) / (high - low) * _STEPS)), []).append((place, ratio))
-    return tuple(
-        (
-            math.fsum(place for place, _ in inside) / len(inside),
-            math.exp(math.fsum(math.log(ratio) for _, ratio in inside) / len(inside)),
-        )
-        for _, inside in sorted(steps.items())
-        if len(inside) >= _LEAST_DOTS
-    )
+    ends = [len(dots) * n // count for n in range(count + 1)]
+    return tuple(_step(dots[low:high]) for low, high in pairwise(ends))
+
+
+def _step(dots: Dots) -> Step:
+    place, mean = (math.fsum(values) / len(dots) for values in zip(*dots, strict=True))
+    variance = math.fsum((log - mean) ** 2 for _, log in dots) / (len(dots) - 1)
+    half = _Z80 * math.sqrt(variance / len(dots))
+    return Step(place, math.exp(mean), math.exp(mean - half), math.exp(mean + half))
