@@ -12,23 +12,24 @@ _WIDTH: Final = 560  # beside the figures of a number it is shown about so wide
 
 def draw_evidence(words: Words, number: NumberShown, found: SameDay) -> Chart:
     """Return the chart; without a day it shows only where the numbers stand."""
-    marks = [Mark(words.shown(number.base, number.unit), words.say("console.plot.base"))]
-    if number.now != number.base:
-        marks.append(Mark(words.shown(number.now, number.unit), words.say("console.plot.now")))
-    marks.append(Mark(words.shown(number.proposed, number.unit), words.say("console.plot.proposed")))
     unit = words.unit(number.unit)
+    marks = [Mark(0.0, words.say("console.plot.base"))]
+    if number.now != number.base:
+        marks.append(Mark(_shift(words, number, number.now), words.say("console.plot.now")))
+    marks.append(Mark(_shift(words, number, number.proposed), words.say("console.plot.proposed")))
     return Chart(
         title=words.say("console.plot.title", setting=words.setting(number.setting)),
         description=evidence_told(words, number, found),
-        x=Axis(
-            words.setting(number.setting) + (f", {unit}" if unit else ""),
-            low=words.shown(number.envelope_low, number.unit),
-            high=words.shown(number.envelope_high, number.unit),
-        ),
+        x=Axis(words.say("console.plot.shift") + (f", {unit}" if unit else "")),
         panels=(_panel(words, number, found) if found.outcomes else _nothing(words, number),),
         marks=tuple(marks),
         width=_WIDTH,
     )
+
+
+def _shift(words: Words, number: NumberShown, value: float) -> float:
+    """How far a value lies from the start of the base table, in the reader's unit."""
+    return words.shown(value, number.unit) - words.shown(number.base, number.unit)
 
 
 def evidence_told(words: Words, number: NumberShown, found: SameDay) -> str:
@@ -47,23 +48,24 @@ def _panel(words: Words, number: NumberShown, found: SameDay) -> Panel:
     series, bands = [], []
     for one in found.outcomes:
         colour = list(OUTCOMES).index(one.outcome)
-        places = [words.shown(step.setting, number.unit) for step in one.steps]
+        half = (number.envelope_high - number.envelope_low) / 2
+        places = [_shift(words, number, number.base + step.coded * half) for step in one.steps]
         label = words.say(f"console.outcome.{one.outcome}")
         means = tuple((place, 100 * step.ratio) for place, step in zip(places, one.steps, strict=True))
         series += [Series(label, means, "line", colour), Series("", means, "dots", colour)]
         low = tuple((place, 100 * step.low) for place, step in zip(places, one.steps, strict=True))
         high = tuple((place, 100 * step.high) for place, step in zip(places, one.steps, strict=True))
-        bands.append(Band(words.say("console.plot.interval"), low, high, colour))
+        bands.append(Band("", low, high, colour))
     return Panel(
         y=Axis(words.say("console.plot.level_axis")),
         series=tuple(series),
         bands=tuple(bands),
-        levels=(Level(100.0, words.say("console.plot.level")),),
+        levels=(Level(100.0, ""),),
         height=200,
     )
 
 
 def _nothing(words: Words, number: NumberShown) -> Panel:
-    places = ((words.shown(number.base, number.unit), 0.0), (words.shown(number.proposed, number.unit), 0.0))
+    places = ((0.0, 0.0), (_shift(words, number, number.proposed), 0.0))
     label = words.say("console.plot.no_day")
     return Panel(y=Axis(label, ticks=(), low=-1.0, high=1.0), series=(Series(label, places, "dots", 0),), height=70)

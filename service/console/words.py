@@ -15,7 +15,7 @@ from service.domain.types import Message, Quantity
 from service.knowledge.schema import LocalText
 from service.knowledge.table import KnowledgeTable
 from service.text import Language, decimal, names, quantity, render, unit_label
-from service.units import UnitSystem, convert, shown_unit
+from service.units import DECIMALS, UnitSystem, convert, shown_unit
 
 MINUS: Final = "\N{MINUS SIGN}"
 _DAY: Final[dict[Language, str]] = {"en": "d MMM yyyy", "de": "d. MMM yyyy"}
@@ -71,15 +71,15 @@ class Words:
 
     def say_row(self, why: str) -> str:
         """Say why a row is left alone."""
-        return self.say(f"refinement.row.{why}")
+        return self.say(f"draft.row.{why}")
 
     def say_move(self, why: str) -> str:
         """Say why a number would go where it would go."""
-        return self.say(f"refinement.setting.{why}")
+        return self.say(f"draft.setting.{why}")
 
     def say_doubt(self, outcome: str) -> str:
         """Say that a move rests on an outcome that growers who were left out do not bear out."""
-        return self.say("refinement.no_skill", outcome=Message(f"outcome.{outcome}"))
+        return self.say("draft.no_skill", outcome=Message(f"outcome.{outcome}"))
 
     def say_choice(self, effect: float) -> str:
         """Say what operators' own choices seem to add between days; the sign is that of a higher setting."""
@@ -106,10 +106,15 @@ class Words:
         """Write a quantity with its unit."""
         return quantity(Quantity(value, unit), self.lang, self.units)
 
-    def step(self, value: float, unit: str) -> str:
-        """Write a change of a quantity with its sign."""
-        sign = "+" if value > 0 else MINUS if value < 0 else "±"
-        return sign + self.amount(abs(value), unit)
+    def pair(self, before: float, after: float, unit: str) -> tuple[str, str]:
+        """Write two values of a quantity, with a decimal more where they would look the same."""
+        both = self.amount(before, unit), self.amount(after, unit)
+        if both[0] != both[1] or before == after:
+            return both
+        shown, label = shown_unit(unit, self.units), self.unit(unit)
+        finer = (decimal(self.shown(value, unit), self.lang, DECIMALS[shown] + 1) for value in (before, after))
+        first, second = (f"{one} {label}".rstrip() for one in finer)
+        return first, second
 
     def shown(self, value: float, unit: str) -> float:
         """Return a value in the reader's unit, as charts need it."""

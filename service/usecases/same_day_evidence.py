@@ -1,33 +1,39 @@
 """What was measured on both sides of one setting: every day on which it was changed, on one scale.
 
-Inside: days with a change, each outcome as a share of that day's level. Outside: what is learnt from all records
+Inside: days with a change, the setting as a shift from the base table's start for the conditions of its record (coded
+as the fit codes it), each outcome as a share of that day's level. Outside: what is learnt from all records
 (`domain.refinement_*`), drawing (`console`). Only a reviewer of the organisation sees it, and no name stands at a dot.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Final
 
+from service.domain.refinement_coding import coded_setting
 from service.knowledge.table import KnowledgeTable
 from service.store import Session, same_day
 from service.store.feedback import InSession, carried_on
+from service.store.tables import Feedback
 from service.usecases.access import Caller
 
 OUTCOMES: Final = {"loss": "machine_loss_pct", "broken": "broken_pct", "foreign_matter": "foreign_matter_pct"}
 _LEAST_IN_STEP: Final = 8  # a mean of fewer says little
-_MOST_STEPS: Final = 6
+_MOST_STEPS: Final = 5
 _Z80: Final = 1.2815515655446004  # normal quantile of 0.90
 
+_DECIMALS: Final = 9  # coded; a setting that was carried on has the very same
+
 Dots = list[tuple[float, float]]
+Day = list[tuple[float, Feedback]]
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Mean of measurements about one value of the setting, over the level of their days, with an 80 % interval."""
+    """Mean of measurements about one coded setting, over the level of their days, with an 80 % interval."""
 
-    setting: float
+    coded: float
     ratio: float
     low: float
     high: float
@@ -70,23 +76,33 @@ def same_day_evidence(
     offset = 0.0 if table.refinement is None else table.refinement.figures.log_offset.value
     rows = same_day.newest(session, caller.organisation_id, crop, machine_class, band)
     days = [
-        [one for one in carried_on(iter(list(group))) if setting in one.settings]
+        _coded(carried_on(group), setting)
         for _, group in groupby(rows, key=lambda row: (row.member_id, row.session_key))
     ]
-    changed = [day for day in days if len({one.settings[setting] for one in day}) > 1]
+    changed = [day for day in days if len({round(place, _DECIMALS) for place, _ in day}) > 1]
     outcomes = []
     for name, column in OUTCOMES.items():
-        dots = sorted(dot for day in changed for dot in _of_day(day, setting, column, offset))
+        dots = sorted(dot for day in changed for dot in _of_day(day, column, offset))
         if steps := _steps(dots):
             outcomes.append(Measured(name, len(dots), steps))
     return SameDay(len(changed), tuple(outcomes))
 
 
-def _of_day(day: list[InSession], setting: str, column: str, offset: float) -> Iterator[tuple[float, float]]:
+def _coded(day: Iterable[InSession], setting: str) -> Day:
+    """Records of a day with the setting coded; one that came without the starts of its conditions is left out."""
+    found = []
+    for one in day:
+        starts = (one.row.base or {}).get("settings", {})
+        if setting in one.settings and setting in starts:
+            found.append((coded_setting(one.settings[setting], *starts[setting]), one.row))
+    return found
+
+
+def _of_day(day: Day, column: str, offset: float) -> Iterator[tuple[float, float]]:
     """Logarithms of amounts less their mean, so that days with much and days with little loss lie on one scale."""
-    told = [(one.settings[setting], getattr(one.row, column)) for one in day]
+    told = [(place, getattr(row, column)) for place, row in day]
     logs = [(place, math.log(amount + offset)) for place, amount in told if amount is not None and amount + offset > 0]
-    if len({place for place, _ in logs}) < 2:
+    if len({round(place, _DECIMALS) for place, _ in logs}) < 2:
         return
     level = math.fsum(log for _, log in logs) / len(logs)
     yield from ((place, log - level) for place, log in logs)
