@@ -21,10 +21,13 @@ from service.console import guard
 from service.console.guard import ForeignFormError
 from service.console.words import Words
 from service.errors import (
+    Closed,
     InvalidInput,
+    NotCovered,
     NotFound,
     ScopeMissing,
     ServiceError,
+    Stale,
     StoreUnavailable,
     Unauthenticated,
     UnknownName,
@@ -149,6 +152,9 @@ def _answer(desk: Desk, page: Page, request: Request, body: bytes, *, unknown: b
         return page(asked)
     except (ServiceError, ForeignFormError) as error:
         return refusal(asked, error)
+    except Exception as error:
+        LOG.exception("mistake while answering %s %s", request.method, request.url.path)
+        return refusal(asked, error)
 
 
 def _words(desk: Desk, request: Request) -> Words:
@@ -195,8 +201,10 @@ def refusal(asked: Asked, error: Exception) -> Response:
         case StoreUnavailable():
             LOG.warning("the store: %s", error.facts["why"])
             kind, status = "store", 503
-        case InvalidInput():
+        case InvalidInput() | NotCovered():
             kind, status = "input", 422
+        case Closed() | Stale():
+            kind, status = "closed", 409
         case _:
             LOG.error("refused by the service itself: %s", error)
             kind, status = "fault", 500
