@@ -44,7 +44,7 @@ _OPEN: Final[tuple[tuple[str, str, Page], ...]] = (
     ("POST", "/login", pages_entry.take_key),
     ("POST", "/view", pages_entry.choose_view),
 )
-_STATIC: Final = {"console.css": "text/css", "mark.svg": "image/svg+xml"}
+_STATIC: Final = {"style.css": "text/css", "mark.svg": "image/svg+xml"}
 
 
 def console(table: KnowledgeTable, store: Store) -> Starlette:

@@ -90,7 +90,7 @@ class Asked:
         """Answer with a page."""
         signed_in = self.signed_in
         return HTMLResponse(
-            TEMPLATES.get_template(template).render(
+            TEMPLATES.get_template(f"{template}.html").render(
                 base=self.request.scope["root_path"],
                 here=local_path(self.request),
                 words=self.words,
@@ -209,7 +209,7 @@ def refusal(asked: Asked, error: Exception) -> Response:
             LOG.error("refused by the service itself: %s", error)
             kind, status = "fault", 500
     return asked.show(
-        "refusal.html",
+        "refusal",
         status,
         title=asked.words.say(f"console.refusal.{kind}_title"),
         detail=asked.words.say(f"console.refusal.{kind}"),

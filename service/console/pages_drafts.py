@@ -61,7 +61,7 @@ def drafts(asked: Asked) -> Response:
     """The list."""
     with asked.desk.store.reading() as session:
         found = reviewing.drafts(session, asked.caller)
-    return asked.show("drafts.html", drafts=found)
+    return asked.show("drafts", drafts=found)
 
 
 def make(asked: Asked) -> Response:
@@ -75,7 +75,7 @@ def draft(asked: Asked) -> Response:
     found = _draft(asked)
     groups = _groups(asked.words, found)
     return asked.show(
-        "draft.html",
+        "draft",
         draft=found,
         moving=[one for one in groups if one.proposed],
         left=[(one, row) for one in groups for row in one.rows if not row.proposed],
@@ -156,7 +156,7 @@ def _ask_publish(asked: Asked, found: DraftShown, notice: str = "", status: int 
     groups = _groups(asked.words, found)
     rows = [(one, row) for one in groups for row in one.proposed]
     return asked.show(
-        "publish.html",
+        "publish",
         status,
         draft=found,
         accepted=[entry for entry in rows if entry[1].decision.choice == "accepted"],
@@ -173,7 +173,7 @@ def _show_group(
         row.id: _entered(row, said.get(row.id), compare=notice in ("stale", "closed")) for row in chosen.proposed
     }
     return asked.show(
-        "group.html",
+        "group",
         status,
         draft=found,
         group=chosen,

@@ -35,7 +35,7 @@ def take_key(asked: Asked) -> Response:
 
 def _ask(asked: Asked, to: str, problem: str, status: int = 200) -> Response:
     said = asked.words.say(f"console.login.{problem}") if problem else ""
-    return asked.show("login.html", status, to=to, problem=problem, said=said)
+    return asked.show("login", status, to=to, problem=problem, said=said)
 
 
 def leave(asked: Asked) -> Response:

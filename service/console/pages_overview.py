@@ -50,7 +50,7 @@ def overview(asked: Asked) -> Response:
     found, words = _found(asked), asked.words
     classes = [one.id for one in words.table.machines.machine_class]
     return asked.show(
-        "overview.html",
+        "overview",
         found=found,
         contributors=words.people(found.contributors),
         classes=[words.machine_class(one) for one in classes],

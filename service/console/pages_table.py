@@ -16,14 +16,14 @@ def table(asked: Asked) -> Response:
     """The history, and the table that holds."""
     with asked.desk.store.reading() as session:
         lines = reviewing.revisions(session, asked.caller)
-    return asked.show("table.html", lines=lines)
+    return asked.show("table", lines=lines)
 
 
 def revision(asked: Asked) -> Response:
     """One published table."""
     newest, line, rows = _revision(asked)
     done = asked.request.query_params.get("done", "")
-    return asked.show("revision.html", line=line, rows=rows, newest=newest, done=done if done in _DONE else "")
+    return asked.show("revision", line=line, rows=rows, newest=newest, done=done if done in _DONE else "")
 
 
 def ask_roll_back(asked: Asked) -> Response:
@@ -51,7 +51,7 @@ def _ask(asked: Asked, *, stale: bool = False) -> Response:
     newest, line, rows = _revision(asked)
     if line.number == newest:
         return asked.go(f"table/{newest}")
-    return asked.show("rollback.html", 412 if stale else 200, line=line, rows=rows, newest=newest, stale=stale)
+    return asked.show("rollback", 412 if stale else 200, line=line, rows=rows, newest=newest, stale=stale)
 
 
 def _revision(asked: Asked) -> tuple[int, RevisionLine, tuple[PublishedNumber, ...]]:

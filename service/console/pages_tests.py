@@ -30,7 +30,7 @@ def tests(asked: Asked) -> Response:
                 raise NotFound
             lines = reviewing.tests(session, asked.desk.table, asked.caller, crop, kind, asked.now)
     return asked.show(
-        "tests.html",
+        "tests",
         crop=crop,
         kind=kind,
         crops=sorted(((one, words.crop(one)) for one in words.table.crops), key=lambda pair: pair[1]),
