@@ -114,9 +114,7 @@ class Browser:
         """Choose the size of the window, and day or night."""
         scheme = "dark" if dark else "light"
         self._call("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme}])
-        self._call(
-            "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=False
-        )
+        self._call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=False)
 
     def picture(self, path: Path, *, whole: bool = True) -> None:
         """Write a screenshot."""
@@ -148,17 +146,12 @@ def browsing() -> Iterator[Browser]:
     to_browser, send = os.pipe()
     receive, from_browser = os.pipe()
 
-    def wire() -> None:
-        # the protocol reads from 3 and writes to 4
-        first, second = os.dup(to_browser), os.dup(from_browser)
-        os.dup2(first, 3)
-        os.dup2(second, 4)
-
     profile = tempfile.mkdtemp(prefix="threshbook-browser-")
-    command = [CHROMIUM, *_OPTIONS, f"--user-data-dir={profile}", "about:blank"]
-    with subprocess.Popen(
-        command, preexec_fn=wire, close_fds=False, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    ) as process:
+    # the protocol reads from 3 and writes to 4
+    wired = f'exec "$@" 3<&{to_browser} 4>&{from_browser}'
+    command = ["sh", "-c", wired, "sh", CHROMIUM, *_OPTIONS, f"--user-data-dir={profile}", "about:blank"]
+    ends = (to_browser, from_browser)
+    with subprocess.Popen(command, pass_fds=ends, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
         os.close(to_browser)
         os.close(from_browser)
         try:

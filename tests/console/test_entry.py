@@ -18,7 +18,17 @@ from service.usecases.console_access import LASTS, is_form_of
 from tests.console.conftest import ORIGIN, Site, Visitor, text_of
 
 Visiting = Callable[..., Visitor]
-PAGES = ("", "drafts", "drafts/1", "drafts/1/publish", "drafts/1/wheat/hybrid", "table", "table/1", "tests", "weeks.svg")
+PAGES = (
+    "",
+    "drafts",
+    "drafts/1",
+    "drafts/1/publish",
+    "drafts/1/wheat/hybrid",
+    "table",
+    "table/1",
+    "tests",
+    "weeks.svg",
+)
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -35,7 +45,9 @@ def test_the_page_that_was_wanted_is_shown_after_logging_in(one_site: Site, visi
     assert visitor.log_in(one_site.reviewer, "drafts/7").headers["location"] == "/console/drafts/7"
 
 
-@pytest.mark.parametrize("to", ["//evil.test/", "https://evil.test/", "/docs", "../docs", "a\\b", "javascript:x", "x?y"])
+@pytest.mark.parametrize(
+    "to", ["//evil.test/", "https://evil.test/", "/docs", "../docs", "a\\b", "javascript:x", "x?y"]
+)
 def test_logging_in_leads_nowhere_else(one_site: Site, visiting: Visiting, to: str) -> None:
     assert visiting(one_site).log_in(one_site.reviewer, to).headers["location"] == "/console/"
 
@@ -197,11 +209,11 @@ def test_without_a_database_there_is_no_console(visiting: Visiting) -> None:
 def test_without_its_database_the_console_says_so(one_site: Site, visiting: Visiting) -> None:
     visitor = visiting(one_site, one_site.reviewer)
     assert one_site.store.file is not None
-    one_site.app.state.store.engine.dispose()
+    one_site.store.engine.dispose()
     one_site.store.file.rename(one_site.store.file.with_suffix(".away"))
     assert "cannot be used now" in text_of(visitor.get("/console/", 503))
     assert "cannot be used now" in text_of(visitor.post("/console/login", 503, key=one_site.reviewer))
 
 
-def test_the_address_without_a_slash_leads_in(one_site: Site, visiting: Visiting) -> None:
-    assert visiting(one_site).get("/console", 308).headers["location"] == "/console/"
+def test_the_address_without_a_slash_leads_in(whole_site: Site, visiting: Visiting) -> None:
+    assert visiting(whole_site).get("/console", 308).headers["location"] == "/console/"
