@@ -125,10 +125,10 @@ class Browser:
         """Return the colour behind an element."""
         return str(self.run(f"getComputedStyle(document.querySelector({json.dumps(selector)})).backgroundColor"))
 
-    def complaints(self) -> list[str]:
+    def complaints(self, since: int = 0) -> list[str]:
         """Return what the browser complained of: refused styles, scripts, forms, pictures that did not come."""
         found = []
-        for one in self.events:
+        for one in self.events[since:]:
             match one.get("method"):
                 case "Log.entryAdded":
                     found.append(one["params"]["entry"]["text"])
