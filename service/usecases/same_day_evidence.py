@@ -79,10 +79,11 @@ def same_day_evidence(
         _coded(carried_on(group), setting)
         for _, group in groupby(rows, key=lambda row: (row.member_id, row.session_key))
     ]
-    changed = [day for day in days if len({round(place, _DECIMALS) for place, _ in day}) > 1]
+    changed = [day for day in days if len({place for place, _ in day}) > 1]
     outcomes = []
     for name, column in OUTCOMES.items():
-        dots = sorted(dot for day in changed for dot in _of_day(day, column, offset))
+        found = (dot for day in changed for dot in _of_day(day, column, offset))
+        dots = sorted(found, key=lambda dot: dot[0])  # of equal settings none comes first by what it gave
         if steps := _steps(dots):
             outcomes.append(Measured(name, len(dots), steps))
     return SameDay(len(changed), tuple(outcomes))
@@ -94,7 +95,8 @@ def _coded(day: Iterable[InSession], setting: str) -> Day:
     for one in day:
         starts = (one.row.base or {}).get("settings", {})
         if setting in one.settings and setting in starts:
-            found.append((coded_setting(one.settings[setting], *starts[setting]), one.row))
+            coded = coded_setting(one.settings[setting], *starts[setting])
+            found.append((round(coded, _DECIMALS), one.row))
     return found
 
 
@@ -102,7 +104,7 @@ def _of_day(day: Day, column: str, offset: float) -> Iterator[tuple[float, float
     """Logarithms of amounts less their mean, so that days with much and days with little loss lie on one scale."""
     told = [(place, getattr(row, column)) for place, row in day]
     logs = [(place, math.log(amount + offset)) for place, amount in told if amount is not None and amount + offset > 0]
-    if len({round(place, _DECIMALS) for place, _ in logs}) < 2:
+    if len({place for place, _ in logs}) < 2:
         return
     level = math.fsum(log for _, log in logs) / len(logs)
     yield from ((place, log - level) for place, log in logs)

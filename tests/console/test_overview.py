@@ -4,6 +4,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
+from statistics import NormalDist
 from typing import Any
 
 import pytest
@@ -23,6 +24,7 @@ from service.usecases.same_day_evidence import same_day_evidence
 from tests.console.conftest import Site, Visitor, table, text_of
 
 Visiting = Callable[..., Visitor]
+Losses = Callable[[int], tuple[float, ...]]
 SEASON = 2026
 DAY = datetime(2026, 7, 6, 9, tzinfo=UTC)  # a Monday
 SETTING = "threshing_speed"
@@ -179,15 +181,15 @@ def test_an_organisation_without_records_is_told_how_it_begins(one_site: Site, v
     visitor.get("/console/weeks.svg", 404)
 
 
-def changed_days(store: Store, days: int, losses: tuple[float, ...], settings: tuple[float, ...]) -> Caller:
-    """An organisation whose days all have the same losses at the same settings, but for a level of the day."""
+def changed_days(store: Store, days: int, losses: Losses, settings: tuple[float, ...]) -> Caller:
+    """An organisation whose days all have losses at the same settings, with a level of the day."""
     start = base_of(table(), "wheat", "hybrid").settings[0]
     assert start.setting == SETTING
     with store.writing() as session:
         made = cases.create(session, "invented-days", 1, DAY)
         member = cases.add_member(session, made, "farm", DAY)
         for day in range(days):
-            for step, (loss, coded) in enumerate(zip(losses, settings, strict=True)):
+            for step, (loss, coded) in enumerate(zip(losses(day), settings, strict=True)):
                 shift = 0.7 * (day % 3)  # other conditions, so another start; coded it is the same setting
                 low, high = start.low + shift, start.high + shift
                 value = start.start + shift + coded * start.half
@@ -201,7 +203,7 @@ def changed_days(store: Store, days: int, losses: tuple[float, ...], settings: t
 
 def test_evidence_is_the_ratio_of_what_was_measured_on_one_day(store: Store) -> None:
     """A loss that falls by a factor 0.64 on every day: sqrt(0.64) on either side of the day's geometric mean."""
-    caller = changed_days(store, 12, (1.0, 0.64), (0.0, 0.3))
+    caller = changed_days(store, 12, lambda _: (1.0, 0.64), (0.0, 0.3))
     with store.reading() as session:
         found = same_day_evidence(session, table(), caller, "wheat", "hybrid", "best", SETTING)
     (loss,) = found.outcomes
@@ -213,27 +215,29 @@ def test_evidence_is_the_ratio_of_what_was_measured_on_one_day(store: Store) -> 
 
 
 def test_evidence_has_the_interval_of_a_mean(store: Store) -> None:
-    """80 % of a normal: 1.2816 standard errors; a day up, a day down by a factor e^0.2 about its mean."""
-    caller = changed_days(store, 16, (1.0, math.exp(0.2)), (0.0, 0.0 + 1e-6))
+    """Eight in a step, by turns e^0.2 above and below their mean: 1.2816 standard errors are 1.2816 * 0.2 / sqrt(7)."""
+    up, down = (math.exp(0.4), 1.0), (1.0, math.exp(0.4))
+    caller = changed_days(store, 16, lambda day: up if day % 2 else down, (0.0, 0.3))
     with store.reading() as session:
         found = same_day_evidence(session, table(), caller, "wheat", "hybrid", "best", SETTING)
     (loss,) = found.outcomes
-    assert math.prod(step.ratio for step in loss.steps) == pytest.approx(1, abs=0.2)
+    half = NormalDist().inv_cdf(0.9) * 0.2 / math.sqrt(7)
+    assert [round(step.coded, 9) for step in loss.steps] == [0.0, 0.0, 0.3, 0.3]
     for step in loss.steps:
-        assert step.low <= step.ratio <= step.high
+        assert (step.low, step.ratio, step.high) == pytest.approx((math.exp(-half), 1.0, math.exp(half)))
 
 
 @pytest.mark.parametrize(("days", "steps"), [(0, 0), (4, 0), (7, 0), (8, 2), (40, 5)])
 def test_few_measurements_are_not_drawn(store: Store, days: int, steps: int) -> None:
     """Eight measurements in each step, two steps at least."""
-    caller = changed_days(store, days, (1.0, 0.8), (0.0, 0.3))
+    caller = changed_days(store, days, lambda _: (1.0, 0.8), (0.0, 0.3))
     with store.reading() as session:
         found = same_day_evidence(session, table(), caller, "wheat", "hybrid", "best", SETTING)
     assert [len(one.steps) for one in found.outcomes] == ([steps] if steps else [])
 
 
 def test_days_without_a_change_are_no_evidence(store: Store) -> None:
-    caller = changed_days(store, 30, (1.0, 0.7), (0.2, 0.2))
+    caller = changed_days(store, 30, lambda _: (1.0, 0.7), (0.2, 0.2))
     with store.reading() as session:
         found = same_day_evidence(session, table(), caller, "wheat", "hybrid", "best", SETTING)
     assert (found.days, found.outcomes) == (0, ())
