@@ -25,7 +25,7 @@ OPERATIONS = [
     (path, method, operation) for path, item in DOCUMENT["paths"].items() for method, operation in item.items()
 ]
 IDS = [operation["operationId"] for _, _, operation in OPERATIONS]
-VERBS = ("recommend", "assess", "list", "get", "create", "export", "withdraw", "erase")
+VERBS = ("recommend", "assess", "list", "get", "create", "export", "withdraw", "erase", "publish", "restore")
 SUCCESS = (200, 201, 207)
 STORED = "019829d4-7c00-7a6b-9d1e-5b2f8c0a4e11"  # any record: no example can name one that is there
 
