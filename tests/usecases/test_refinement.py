@@ -18,6 +18,7 @@ from service.store import feedback as records
 from service.store.feedback import Wanted
 from service.usecases import local_tables
 from service.usecases.access import Caller
+from service.usecases.feedback import withdraw
 from service.usecases.organisations import erase_member
 from service.usecases.refinement import (
     Decision,
@@ -42,11 +43,6 @@ ROWS = tuple(f"{CROP}.{MACHINE_CLASS}.{band}" for band in ("dry", "best", "damp"
 def kept(store: Store) -> dict[Any, bytes]:
     with store.reading() as session:
         return dict(cell_sums.sums(session, 1, CROP, MACHINE_CLASS))
-
-
-def newest_record(store: Store, member: int) -> Any:
-    with store.reading() as session:
-        return records.page(session, Wanted(1, member_id=member), before=None, limit=1)[0].row
 
 
 def caller(member: int, *scopes: str) -> Caller:
@@ -86,36 +82,37 @@ def test_some_records_weigh_less_and_a_slip_of_the_decimal_point_hardly_anything
     assert any(min(row) == round(0.02 * 1024) for row in weights)
 
 
-def test_a_record_taken_back_leaves_no_trace(grown_store: Store) -> None:
+def test_a_session_taken_back_leaves_no_trace(grown_store: Store) -> None:
     before, member = kept(grown_store), 3
-    row = newest_record(grown_store, member)
     with grown_store.writing() as session:
-        again = {column.name: getattr(row, column.name) for column in row.__table__.columns}
-        records.withdraw(session, session.merge(row), GROWN)
+        own = [one.row for one in records.page(session, Wanted(1, member_id=member), before=None, limit=50)]
+        band, newest = own[0].moisture_band, own[0].session_key
+        gone = [row.id for row in own if row.session_key == newest]
+        for ident in gone:
+            withdraw(session, caller(member, "contribute"), ident, GROWN)
+    assert len(gone) == 3
     fold(grown_store, TABLE, 1, 1, GROWN)
     after = kept(grown_store)
     touched = {key for key in before if before[key] != after.get(key)}
-    assert touched
-    assert all(key[2] == member for key in touched)
-    # the same record sent once more, with the same weight, brings back the same bits
-    with grown_store.writing() as session:
-        session.add(type(row)(**again))
-        cell_sums.set_coding(session, 1, CROP, MACHINE_CLASS, "sha256:of another base table")
-    fold(grown_store, TABLE, 1, 1, GROWN)
-    restored = kept(grown_store)
-    assert set(restored) == set(before)
-    for key in before:
-        difference = np.frombuffer(restored[key]) - np.frombuffer(before[key])
-        assert (np.abs(difference) < 1e-9).all() or key in touched  # its own weight went with it
+    assert {(key[2], key[4]) for key in touched} == {(member, band)}
+    assert {key[5] for key in touched} == {"loss", "broken", "foreign_matter"}
+    for key in touched:
+        weight, sessions, *_ = np.frombuffer(before[key]) - np.frombuffer(after[key])
+        assert sessions == 1
+        assert 0 < weight <= 3
+    assert fold(grown_store, TABLE, 1, 1, GROWN).seasons_rebuilt == 0
 
 
 def test_sessions_are_folded_when_they_are_a_day_old(grown_store: Store) -> None:
     before = kept(grown_store)
     with grown_store.writing() as session:
-        fill(session, TABLE, [caller(1, "contribute")], GROWN + timedelta(days=3), sessions=1, seed=5)
-    just_now = GROWN.replace(hour=10) + timedelta(hours=1)
-    assert fold(grown_store, TABLE, 1, 1, just_now - timedelta(days=10)).records == 0
-    later = fold(grown_store, TABLE, 1, 1, GROWN + timedelta(days=4))
+        fill(session, TABLE, [caller(1, "contribute")], GROWN + timedelta(days=70), sessions=1, seed=5)
+    with grown_store.reading() as session:
+        sent = records.page(session, Wanted(1), before=None, limit=1)[0].row.received_at
+    soon = fold(grown_store, TABLE, 1, 1, sent + timedelta(hours=12))
+    assert (soon.records, soon.waiting) == (0, 3)
+    assert kept(grown_store) == before
+    later = fold(grown_store, TABLE, 1, 1, sent + timedelta(hours=25))
     assert (later.records, later.waiting) == (3, 0)
     assert kept(grown_store) != before
 
@@ -276,11 +273,12 @@ def test_a_published_revision_never_changes_and_the_way_back_is_a_new_one(grown_
             local_tables.roll_back(session, caller(1, "review"), NAME, 9, GROWN)
     with grown_store.reading() as session:
         first, third = (local_tables.active(session, 1, number) for number in (1, 3))
-        history = local_tables.history(session, NAME)
+        history = [(one.number, one.repeats) for one in local_tables.history(session, NAME)]
+        document = json.loads(local_tables.revision(session, NAME).document)
     assert first is not None
     assert third is not None
     assert made == third
     assert third.rows == first.rows
     assert third.digest != first.digest
-    assert [(one.number, one.repeats) for one in history] == [(3, 1), (2, None), (1, None)]
-    assert json.loads(history[0].document)["organisation"] == NAME
+    assert history == [(3, 1), (2, None), (1, None)]
+    assert (document["organisation"], document["number"], document["repeats"]) == (NAME, 3, 1)
