@@ -123,10 +123,10 @@ def evidence(asked: Asked) -> Response:
     number = None if row is None else next((one for one in row.numbers if one.setting == named["setting"]), None)
     if row is None or number is None:
         raise NotFound
+    place = (row.crop, row.machine_class)
+    aside = [one.contributor for one in found.standing if one.set_aside and (one.crop, one.machine_class) == place]
     with asked.desk.store.reading() as session:
-        days = same_day_evidence(
-            session, asked.desk.table, asked.caller, row.crop, row.machine_class, row.band, number.setting
-        )
+        days = same_day_evidence(session, asked.desk.table, asked.caller, *place, row.band, number.setting, aside)
     return drawing(asked, draw_evidence(words, number, days))
 
 

@@ -6,7 +6,7 @@ as the fit codes it), each outcome as a share of that day's level. Outside: what
 """
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Final
@@ -64,8 +64,9 @@ def same_day_evidence(
     machine_class: str,
     band: str | None,
     setting: str,
+    without: Collection[str] = (),
 ) -> SameDay:
-    """Return what the newest records of a row tell of one setting.
+    """Return what the newest records of a row tell of one setting, contributors `without` left out.
 
     Raises
     ------
@@ -74,7 +75,7 @@ def same_day_evidence(
     """
     caller.needs("review")
     offset = 0.0 if table.refinement is None else table.refinement.figures.log_offset.value
-    rows = same_day.newest(session, caller.organisation_id, crop, machine_class, band)
+    rows = same_day.newest(session, caller.organisation_id, crop, machine_class, band, without)
     days = [
         _coded(carried_on(group), setting)
         for _, group in groupby(rows, key=lambda row: (row.member_id, row.session_key))
