@@ -193,15 +193,14 @@ def _differs(row: RowShown, said: Decision) -> bool:
 
 
 def _said(form: Mapping[str, str], chosen: Group) -> dict[str, Decision]:
-    """What a form says of each row; a row that it does not name stays as it is."""
+    """What a form says of each row; one that it does not name, or that stands as it was shown, stays as it is."""
     found = {}
     for row in chosen.proposed:
-        if f"choice-{row.id}" not in form:
-            found[row.id] = Decision(row.decision.choice, row.decision.reason)
-            continue
-        choice = _CHOICES.get(form[f"choice-{row.id}"])
+        choice = _CHOICES.get(form.get(f"choice-{row.id}", ""))
         reason = form.get(f"reason-{row.id}", "")[:REASON_AT_MOST]
-        found[row.id] = Decision(choice, reason if choice is not None else "")
+        said = Decision(choice, reason if choice is not None else "")
+        silent = choice is None or form.get(f"was-{row.id}") == said.mark
+        found[row.id] = Decision(row.decision.choice, row.decision.reason) if silent else said
     return found
 
 

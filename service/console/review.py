@@ -4,6 +4,7 @@ Inside: shapes for the pages alone. Outside: the use cases that they come from (
 (`pages_*`).
 """
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,6 +27,11 @@ class Decision:
     reason: str = ""
     by: str = ""
     at: datetime | None = None
+
+    @property
+    def mark(self) -> str:
+        """What a form remembers of it, to tell what was entered from what was only left standing."""
+        return hashlib.sha256(repr((self.choice, self.reason)).encode()).hexdigest()[:12]
 
 
 @dataclass(frozen=True, slots=True)
