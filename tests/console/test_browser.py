@@ -14,6 +14,16 @@ from tests.console.conftest import Site, site_on
 from tests.databases import copied
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+INTRUDER = """(() => {
+  const script = document.createElement("script");
+  script.textContent = "window.ran = true";
+  const styled = document.createElement("div");
+  styled.id = "styled";
+  styled.setAttribute("style", "color: red");
+  document.body.append(script, styled);
+})()"""
+FOCUS = """(one => one === document.body ? "" : getComputedStyle(one).outlineStyle + getComputedStyle(one).outlineWidth)(
+  document.activeElement)"""
 PAGES = ("", "drafts", "drafts/1", "drafts/1/wheat/hybrid", "table", "table/1", "tests")
 
 
@@ -102,21 +112,14 @@ def test_the_focus_can_be_seen_wherever_it_is(browser: Browser, served: str) -> 
     browser.open(f"{served}/drafts/1/wheat/hybrid")
     for _ in range(25):
         browser.key("Tab")
-        outline = browser.run(
-            "(one => one === document.body ? '' : getComputedStyle(one).outlineStyle + getComputedStyle(one).outlineWidth)"
-            "(document.activeElement)"
-        )
+        outline = browser.run(FOCUS)
         assert outline in ("", "solid3px"), outline
 
 
 def test_a_page_runs_no_script_even_if_one_gets_in(browser: Browser, served: str) -> None:
     browser.open(f"{served}/drafts")
     seen = len(browser.events)
-    browser.run(
-        "(() => { const one = document.createElement('script'); one.textContent = 'window.ran = true';"
-        " document.body.append(one); const two = document.createElement('div'); two.setAttribute('style', 'color: red');"
-        " two.id = 'styled'; document.body.append(two); })()"
-    )
+    browser.run(INTRUDER)
     assert browser.run("window.ran") is None
     assert browser.run("getComputedStyle(document.getElementById('styled')).color") != "rgb(255, 0, 0)"
     assert any("Content Security Policy" in one for one in browser.complaints(seen))

@@ -46,7 +46,7 @@ def added(grown_store: Store) -> Store:
                 at = DAY + timedelta(weeks=3 * (n // 2), minutes=step)
                 method = ("frames", "monitor", None)[n % 3]
                 session.add(record(grown.id, farm, at, "barley", "walker", settings, loss_method=method))
-        session.add(record(grown.id, farms[0], DAY, "maize", "axial", {}))
+        session.add(record(grown.id, farms[0], DAY, "maize", "axial", {}, session_key="m / another / day"))
         session.add(record(grown.id, farms[0], DAY.replace(year=2024), "wheat", "hybrid", {}, season=2024))
         strange = cases.create(session, "invented-others", 1, DAY)
         other = cases.add_member(session, strange, "farm", DAY)
@@ -113,7 +113,9 @@ def test_counts_are_those_of_the_records_one_by_one(added: Store) -> None:
     for day in days:
         states = {repr(sorted(row[5].items())) for row in day if row[5]}
         changes[day[0][:2]] += max(len(states) - 1, 0)
-    assert {pair: one.changes for pair, one in found.coverage.items()} == {pair: changes[pair] for pair in found.coverage}
+    assert {pair: one.changes for pair, one in found.coverage.items()} == {
+        pair: changes[pair] for pair in found.coverage
+    }
     assert found.changes == changes.total()
 
 

@@ -28,8 +28,8 @@ def entries(lang: str) -> list[Entry]:
 def literal_codes() -> dict[str, str]:
     """Message codes written out in the service, with the file each stands in.
 
-    Codes stand in `Message("...")` calls, in templates as `say("...")`, and as plain text where a refusal names its reason: any
-    text that looks like a code and begins with a section of the catalogue.
+    Codes stand in `Message("...")` calls, in templates as `say("...")`, and as plain text where a refusal
+    names its reason: any text that looks like a code and begins with a section of the catalogue.
     """
     sections = {code.split(".")[0] for code in catalogue("en")}
     found = {}
