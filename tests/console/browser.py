@@ -5,6 +5,7 @@ import json
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Iterator
@@ -26,6 +27,14 @@ _OPTIONS = (
     "--lang=en",
     "--remote-debugging-pipe",
 )
+# the protocol reads from 3 and writes to 4; the interpreter puts the pipes there and becomes the browser
+_WIRE = """
+import os, sys
+first, second = os.dup(int(sys.argv[1])), os.dup(int(sys.argv[2]))
+os.dup2(first, 3)
+os.dup2(second, 4)
+os.execv(sys.argv[3], sys.argv[3:])
+"""
 
 
 class Browser:
@@ -147,9 +156,8 @@ def browsing() -> Iterator[Browser]:
     receive, from_browser = os.pipe()
 
     profile = tempfile.mkdtemp(prefix="threshbook-browser-")
-    # the protocol reads from 3 and writes to 4
-    wired = f'exec "$@" 3<&{to_browser} 4>&{from_browser}'
-    command = ["sh", "-c", wired, "sh", CHROMIUM, *_OPTIONS, f"--user-data-dir={profile}", "about:blank"]
+    options = (*_OPTIONS, f"--user-data-dir={profile}", "about:blank")
+    command = [sys.executable, "-c", _WIRE, str(to_browser), str(from_browser), CHROMIUM, *options]
     ends = (to_browser, from_browser)
     with subprocess.Popen(command, pass_fds=ends, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
         os.close(to_browser)

@@ -22,8 +22,10 @@ INTRUDER = """(() => {
   styled.setAttribute("style", "color: red");
   document.body.append(script, styled);
 })()"""
-FOCUS = """(one => one === document.body ? "" : getComputedStyle(one).outlineStyle + getComputedStyle(one).outlineWidth)(
-  document.activeElement)"""
+FOCUS = """(one => {
+  const look = getComputedStyle(one);
+  return one === document.body ? "" : look.outlineStyle + look.outlineWidth;
+})(document.activeElement)"""
 PAGES = ("", "drafts", "drafts/1", "drafts/1/wheat/hybrid", "table", "table/1", "tests")
 
 
