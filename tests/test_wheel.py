@@ -10,7 +10,7 @@ import pytest
 
 from tests.conftest import ROOT, running_service
 
-TABLE_FILES = {".toml", ".csv", ".md", ".po"}
+TABLE_FILES = {".toml", ".csv", ".md", ".po", ".html", ".css", ".svg"}
 
 
 @pytest.fixture(scope="module")

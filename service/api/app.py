@@ -7,6 +7,8 @@ from fastapi import FastAPI
 from fastapi_offline import FastAPIOffline
 from starlette.middleware.cors import CORSMiddleware
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import RedirectResponse
 
 from service import __version__
 from service.api import openapi, problems
@@ -22,17 +24,21 @@ from service.api.routes import (
     monitor,
     next_adjustment,
     pages,
+    refinements,
     relearn,
     residue,
+    tables,
     working_speed,
 )
 from service.config import Settings
+from service.console import console
 from service.knowledge.load import load_table
 from service.knowledge.table import KnowledgeTable
 from service.store import open_store
 
 __all__ = ["create_app", "openapi_text"]
 
+CONSOLE = "/console"
 EXPOSED = (
     "Allow",
     "Content-Language",
@@ -43,6 +49,8 @@ EXPOSED = (
     "Threshbook-Digest",
     "Threshbook-Revision",
 )
+
+TAKEN = ("Accept-Language", "Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match")
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -80,13 +88,20 @@ def create_app(settings: Settings) -> FastAPI:
         residue.router,
         residue.amount,
     )
-    stored = (feedback.export, feedback.router)
+    stored = (feedback.export, feedback.router, refinements.router, tables.router)
     for router in (*asked, *stored, catalogue.router, relearn.tasks, about.index, about.router, pages.router):
         app.include_router(router)
+    if settings.database_url is not None:
+        app.add_route(CONSOLE, _to_console, include_in_schema=False)
+        app.mount(CONSOLE, console(table, app.state.store), name="console")
     problems.install(app)
     openapi.install(app)
     _surround(app, settings, table)
     return app
+
+
+async def _to_console(request: Request) -> RedirectResponse:
+    return RedirectResponse(f"{request.scope.get('root_path', '')}{CONSOLE}/", 308)
 
 
 def _surround(app: FastAPI, settings: Settings, table: KnowledgeTable) -> None:
@@ -99,7 +114,14 @@ def _surround(app: FastAPI, settings: Settings, table: KnowledgeTable) -> None:
         CORSMiddleware,
         allow_origins=settings.cors_origins,
         allow_methods=("GET", "HEAD", "POST", "DELETE"),
-        allow_headers=("Accept-Language", "Authorization", "Content-Type", "Idempotency-Key", "If-None-Match"),
+        allow_headers=(
+            "Accept-Language",
+            "Authorization",
+            "Content-Type",
+            "Idempotency-Key",
+            "If-Match",
+            "If-None-Match",
+        ),
         expose_headers=EXPOSED,
         max_age=7200,
     )

@@ -115,7 +115,7 @@ def _heading(sheet: Element, panel: Panel, width: int, y_px: float) -> float:
     put(sheet, "text", "name", panel.y.label, x=_EDGE, y=y_px)
     # what has no label is a part of something that has
     items: list[Series | Band] = [item for item in panel.series if item.points and item.label]
-    items += panel.bands
+    items += [band for band in panel.bands if band.label]
     if len(items) < 2 and not panel.bands:
         return y_px + 10
     spots = flowed([SAMPLE_PX + width_px(item.label) for item in items], width - _LEFT - _RIGHT, 18.0)

@@ -11,6 +11,7 @@ from service.errors import Contradiction, InvalidInput, ScopeMissing, Unauthenti
 from service.store import Session, organisations
 from service.store.feedback import Wanted
 from service.store.keys import is_key, prefix_of
+from service.store.organisations import KeyHolder
 
 Scope = Literal["read", "contribute", "review", "administer"]
 SCOPES: Final[tuple[Scope, ...]] = get_args(Scope)
@@ -78,7 +79,20 @@ def authenticate(session: Session, text: str | None, now: datetime) -> Caller:
         raise Unauthenticated
     found = organisations.holder_of(session, prefix)
     proven = is_key(text, found.key.secret_sha256 if found else None)
-    if not proven or found is None or not holds(found.key.expires_at, found.key.revoked_at, now):
+    if not proven or found is None:
+        raise Unauthenticated
+    return speaks_for(found, now)
+
+
+def speaks_for(found: KeyHolder, now: datetime) -> Caller:
+    """Return who speaks with a key that was proven.
+
+    Raises
+    ------
+    Unauthenticated
+        If it is expired or revoked.
+    """
+    if not holds(found.key.expires_at, found.key.revoked_at, now):
         raise Unauthenticated
     return Caller(
         organisation_id=found.organisation.id,
@@ -86,7 +100,7 @@ def authenticate(session: Session, text: str | None, now: datetime) -> Caller:
         season_starts_month=found.organisation.season_starts_month,
         member_id=found.key.member_id,
         pseudonym=found.member.pseudonym if found.member else None,
-        key_prefix=prefix,
+        key_prefix=found.key.prefix,
         scopes=frozenset(found.key.scopes.split()),
     )
 

@@ -7,7 +7,7 @@ The answer to a report is written before the record and in the same transaction,
 one without the other: a retry gets the answer, and the record stands there once.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -72,6 +72,19 @@ def accept(
         stored = earlier.get(submission.key) or answers[first[submission.key]]
         found[place] = stored.body if stored.fingerprint == submission.fingerprint else KeyReused()
     return [found[place] for place in range(len(reports))]
+
+
+def take_over(session: Session, caller: Caller, reports: Iterable[tuple[Entry, datetime]]) -> int:
+    """Store a contributor's reports of earlier days, without an answer to each; returns how many."""
+    contributor = contributor_of(session, caller, None)
+    records = []
+    for entry, at in reports:
+        season = season_of(entry.question.observed_at, caller.season_starts_month)
+        ident, key = rows.new_id(at), session_key(entry)
+        receipt = Receipt(ident, contributor.pseudonym, at, season, key, 0, entry, _say(entry), ())
+        records.append(_row(caller, contributor, receipt, entry))
+    rows.add(session, records)
+    return len(records)
 
 
 def _contributors(
@@ -153,7 +166,6 @@ def _notes(entry: Entry, neighbours: int, now: datetime) -> list[Message]:
 
 def _row(caller: Caller, contributor: Contributor, receipt: Receipt, entry: Entry) -> Feedback:
     question, known = entry.question, entry.question.conditions
-    place = entry.place or (None, None)
     return Feedback(
         id=receipt.id,
         organisation_id=caller.organisation_id,
@@ -180,6 +192,7 @@ def _row(caller: Caller, contributor: Contributor, receipt: Receipt, entry: Entr
         priority=known.priority,
         conditions=_written(known),
         settings=dict(entry.settings),
+        base=None if entry.base is None else dict(entry.base),
         suggested=None if entry.suggested is None else dict(entry.suggested),
         suggested_from=entry.suggested_from,
         advice=question.advice,
@@ -187,8 +200,7 @@ def _row(caller: Caller, contributor: Contributor, receipt: Receipt, entry: Entr
         trial_arm=question.trial_arm,
         trial_randomised=question.trial_randomised,
         **_outcomes(entry),
-        latitude_deg=place[0],
-        longitude_deg=place[1],
+        **dict(zip(("latitude_deg", "longitude_deg"), entry.place or (None, None), strict=True)),
         knowledge_revision=entry.revision,
         knowledge_digest=entry.digest,
     )

@@ -15,6 +15,7 @@ from service.text import LANGUAGES, Language, names, render
 from service.text.catalogue import catalogue, placeholders
 
 SERVICE = Path(__file__).resolve().parents[2] / "service"
+SAID = re.compile(r"""\bsay\(["']([^"']+)["']""")  # in a template
 CODE = re.compile(r"^[a-z0-9_]+(\.[a-z0-9_]+)+$")
 
 
@@ -27,8 +28,8 @@ def entries(lang: str) -> list[Entry]:
 def literal_codes() -> dict[str, str]:
     """Message codes written out in the service, with the file each stands in.
 
-    Codes stand in `Message("...")` calls, and as plain text where a refusal names its reason: any
-    text that looks like a code and begins with a section of the catalogue.
+    Codes stand in `Message("...")` calls, in templates as `say("...")`, and as plain text where a refusal
+    names its reason: any text that looks like a code and begins with a section of the catalogue.
     """
     sections = {code.split(".")[0] for code in catalogue("en")}
     found = {}
@@ -43,6 +44,8 @@ def literal_codes() -> dict[str, str]:
             plain = isinstance(node, ast.Constant) and isinstance(node.value, str) and node not in pieces
             if plain and CODE.match(node.value) and node.value.split(".")[0] in sections:
                 found[node.value] = path.name
+    for path in SERVICE.rglob("*.html"):
+        found |= dict.fromkeys(SAID.findall(path.read_text(encoding="utf-8")), path.name)
     return found
 
 

@@ -33,6 +33,8 @@ LINKS = (
     ("residue-spread", "/v1/residue-spread"),
     ("residue-amount", "/v1/residue-amount"),
     ("feedback", "/v1/feedback"),
+    ("refinements", "/v1/refinements"),
+    ("paired-tests", "/v1/paired-tests"),
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
     ("relearn-tasks", "/v1/relearn-tasks"),
