@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from service.api.limits import LIMITS, TWINS, slip
 from service.api.nearest import choices_at, fields_at, nearest_fields, nearest_names
 from service.api.refusal import Location, RefusalError
-from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
+from service.api.requests import FrameRequest, GroundLossRequest, OverlaidQuery, StartingSettingsRequest
 from service.api.requests_adjustment import NextAdjustmentRequest
 from service.api.requests_feedback import FeedbackItemRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
@@ -43,7 +43,7 @@ _FIELDS: Final = frozenset(
         RelearnRequest,
         BeltSlipRequest,
         FeedbackItemRequest,
-        ReaderQuery,
+        OverlaidQuery,
     )
     for field in model.model_fields
 )
@@ -119,7 +119,7 @@ class Telling:
 
     def where(self, field: str) -> dict[str, str]:
         """Return pointer or parameter of a field that a use case named."""
-        if self.parameters or field in ReaderQuery.model_fields:
+        if self.parameters or field in OverlaidQuery.model_fields:
             return {"parameter": field}
         return {"pointer": pointer(field.split(".") if field else ())}
 
@@ -186,8 +186,12 @@ def _did_you_mean(telling: Telling, code: str, near: Sequence[str]) -> str:
 
 
 def _unknown(telling: Telling, place: dict[str, str], near: Sequence[str], allowed: Sequence[str]) -> ProblemItem:
-    detail = _did_you_mean(telling, "problem.item.unknown_name", near)
-    return ProblemItem(**place, code="unknown_name", detail=detail, nearest=list(near) or None, allowed=list(allowed))
+    # names that are nobody's business to list are told by an empty one
+    text = "problem.item.unknown_name" if allowed else "problem.item.unknown_name.unlisted"
+    detail = _did_you_mean(telling, text, near)
+    return ProblemItem(
+        **place, code="unknown_name", detail=detail, nearest=list(near) or None, allowed=list(allowed) or None
+    )
 
 
 def _range(telling: Telling, place: dict[str, str], field: str, value: object) -> ProblemItem:

@@ -80,6 +80,7 @@ def change_of(frame: ChangeFrame, move: Move) -> Change:
         undo_when=tuple(_undo_when(frame, move, found)),
         lever=knob.entry.id,
         proof=proof(knob.entry),
+        local=knob.answer.local,
     )
 
 

@@ -10,7 +10,8 @@ from typing import Literal
 from service.domain.advice_types import Verdict
 from service.domain.types import Message, Quantity
 from service.knowledge.schema import LocalText
-from service.usecases.settings_types import Proof, SettingsQuestion
+from service.usecases.local_types import LocalTable
+from service.usecases.settings_types import LocalMark, Proof, SettingsQuestion
 
 Kind = Literal["check", "change", "leave"]
 Reason = Literal["gain", "undo", "outside_envelope"]
@@ -150,6 +151,7 @@ class Change:
     undo_when: tuple[Message, ...]
     lever: str
     proof: Proof
+    local: LocalMark | None = None  # of the start that steps are counted from
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +170,7 @@ class Alternative:
     worthwhile: bool
     lever: str
     proof: Proof
+    local: LocalMark | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,5 +205,7 @@ class NextAdjustment:
     contradictions: tuple[Message, ...]
     warnings: tuple[Message, ...]
     cautions: tuple[Message, ...]
+    notes: tuple[Message, ...]
     revision: str
     digest: str
+    local: LocalTable | None = None

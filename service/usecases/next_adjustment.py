@@ -27,6 +27,7 @@ from service.usecases.adjustment_types import (
     OperatingCheck,
 )
 from service.usecases.adjustment_values import in_metric
+from service.usecases.local_types import LocalTable
 from service.usecases.provenance import proof
 from service.usecases.starting_settings import recommend
 
@@ -40,8 +41,10 @@ CAUTIONS = (
 )
 
 
-def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> NextAdjustment:
-    """Answer a question for the next adjustment.
+def next_adjustment(
+    table: KnowledgeTable, question: AdjustmentQuestion, local: LocalTable | None = None
+) -> NextAdjustment:
+    """Answer a question for the next adjustment, counted from local starts where an organisation has some.
 
     Raises
     ------
@@ -51,7 +54,7 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
         If the table has no answer for this crop and class.
     """
     influence, crop = table.influence, table.crop(question.conditions.crop)
-    start = recommend(table, question.conditions)
+    start = recommend(table, question.conditions, local)
     question = in_metric(table, start, crop.group, question)
     state = read_state(table, question, start)
     speed = next(knob for knob in state.knobs if knob.answer.id == "ground_speed")
@@ -85,9 +88,18 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
         contradictions=state.contradictions,
         warnings=(*_warnings(influence, question, state), *start.warnings),
         cautions=tuple(Message(code) for code in CAUTIONS),
+        notes=(_pair(kind, change),),
         revision=table.revision,
         digest=table.digest,
+        local=local,
     )
+
+
+def _pair(kind: Kind, change: Change | None) -> Message:
+    """Ask for both sides of the change that is made anyway, else for one on purpose."""
+    if kind == "change" and change is not None:
+        return Message("pair.ask_both_sides", {"setting": change.names})
+    return Message("pair.ask_any")
 
 
 def _distance(influence: InfluenceTable) -> CheckDistance:
@@ -129,6 +141,7 @@ def _alternatives(state: State, choice: Choice) -> Iterator[Alternative]:
             worthwhile=move.gain.mean >= POLICY.least_gain,
             lever=knob.entry.id,
             proof=proof(knob.entry),
+            local=knob.answer.local,
         )
 
 

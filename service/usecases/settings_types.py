@@ -5,6 +5,7 @@ from typing import Literal
 
 from service.domain.types import Message, Quantity
 from service.knowledge.schema import Basis, Citation, Known, LocalText
+from service.usecases.local_types import ContributorsBand, LocalTable
 
 Bound = Literal["none", "low", "high"]
 Origin = Literal["request", "default", "scaled"]  # scaled: the default, grown with the given channel width
@@ -69,6 +70,29 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class LocalMark:
+    """What a local number rests on, in the setting's unit and for the standard sieve.
+
+    `start` with its 80 % interval and `base_start` are as published; `base_start_now` is that of the base
+    table today, at the crop's reference.
+    """
+
+    origin: str  # organisation@number
+    records: int
+    contributors_band: ContributorsBand
+    start: float
+    low: float | None
+    high: float | None
+    base_start: float
+    base_start_now: float
+
+    @property
+    def stale(self) -> bool:
+        """Whether the base start has changed since the number was learnt."""
+        return round(self.base_start - self.base_start_now, 6) != 0
+
+
+@dataclass(frozen=True, slots=True)
 class Equivalent:
     """The same setting said in another way: rpm, fan level, reel tip speed, other sieve design."""
 
@@ -96,6 +120,7 @@ class SettingAnswer:
     equivalents: tuple[Equivalent, ...]
     notes: tuple[Message, ...]
     row_note: str | None
+    local: LocalMark | None = None  # None: a number of the base table
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,5 +224,7 @@ class StartingSettings:
     checklist: tuple[Message, ...]
     cautions: tuple[Message, ...]
     warnings: tuple[Message, ...]
+    notes: tuple[Message, ...]
     revision: str
     digest: str
+    local: LocalTable | None = None
