@@ -16,10 +16,12 @@ from typing import Final
 from service.domain.types import Message
 from service.knowledge.schema import Citation
 from service.knowledge.table import KnowledgeTable
+from service.units import DECIMALS
 from service.usecases.local_types import LocalTable
 from service.usecases.settings_types import LocalMark, Part, Proof, SettingAnswer
 
 CODE: Final = "local"
+_SAME: Final = 1e-9
 _PROOF: Final = Proof(
     "computed",
     "computed",
@@ -43,7 +45,10 @@ def origin_of(local: LocalTable) -> str:
 def local_number(
     local: LocalTable, crop: str, machine_class: str, setting: str, moisture_band: str, *, base_start: float
 ) -> LocalNumber | None:
-    """Return the number that a local table has for a setting in a band of moisture, None where the base holds."""
+    """Return the number that a local table has for a setting in a band of moisture, None where the base holds.
+
+    `base_start` is the start of the base table today, at the crop's reference.
+    """
     row = local.find(crop, machine_class, setting, moisture_band)
     if row is None:
         return None
@@ -55,7 +60,8 @@ def local_number(
         low=row.low,
         high=row.high,
         base_start=row.base_start,
-        base_start_now=base_start,
+        # published numbers are rounded: less than their last digit is no change
+        stale=abs(row.base_start - base_start) > 10 ** -DECIMALS[row.unit] / 2 + _SAME,
     )
     return LocalNumber(row.start - row.base_start, mark)
 

@@ -73,8 +73,8 @@ class Part:
 class LocalMark:
     """What a local number rests on, in the setting's unit and for the standard sieve.
 
-    `start` with its 80 % interval and `base_start` are as published; `base_start_now` is that of the base
-    table today, at the crop's reference.
+    `start` with its 80 % interval and `base_start` are as published; `stale` says that the base table has
+    another start today.
     """
 
     origin: str  # organisation@number
@@ -84,12 +84,7 @@ class LocalMark:
     low: float | None
     high: float | None
     base_start: float
-    base_start_now: float
-
-    @property
-    def stale(self) -> bool:
-        """Whether the base start has changed since the number was learnt."""
-        return round(self.base_start - self.base_start_now, 6) != 0
+    stale: bool
 
 
 @dataclass(frozen=True, slots=True)
