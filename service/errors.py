@@ -14,6 +14,8 @@ ServiceError
 ├── Withdrawn               it was there, and its contributor took it back
 ├── KeyReused               an idempotency key came again with another request
 ├── KeyInUse                a request with the same idempotency key is being answered
+├── Stale                   it was changed by someone else since it was looked at
+├── Closed                  the draft was published, or another one before it; nothing can be decided any more
 └── StoreUnavailable        the store cannot be reached, or not be used as it is; says why
     └── StoreMissing        nobody has set up a store
 """
@@ -141,6 +143,18 @@ class KeyInUse(ServiceError):
     """A request with the same idempotency key is being answered at this moment."""
 
     code = "idempotency_key_in_use"
+
+
+class Stale(ServiceError):
+    """It was changed by someone else since the caller looked at it."""
+
+    code = "precondition_failed"
+
+
+class Closed(ServiceError):
+    """The draft was published; or the table or its base has changed since the draft was made."""
+
+    code = "refinement_closed"
 
 
 class StoreUnavailable(ServiceError):

@@ -21,7 +21,9 @@ from service.api.routes import (
     monitor,
     next_adjustment,
     pages,
+    refinements,
     relearn,
+    tables,
     working_speed,
 )
 from service.config import Settings
@@ -43,6 +45,8 @@ EXPOSED = (
     "Threshbook-Local-Digest",
     "Threshbook-Revision",
 )
+
+TAKEN = ("Accept-Language", "Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match")
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -78,7 +82,7 @@ def create_app(settings: Settings) -> FastAPI:
         monitor.router,
         relearn.router,
     )
-    stored = (feedback.export, feedback.router)
+    stored = (feedback.export, feedback.router, refinements.router, tables.router)
     for router in (*asked, *stored, catalogue.router, relearn.tasks, about.index, about.router, pages.router):
         app.include_router(router)
     problems.install(app)
@@ -97,7 +101,14 @@ def _surround(app: FastAPI, settings: Settings, table: KnowledgeTable) -> None:
         CORSMiddleware,
         allow_origins=settings.cors_origins,
         allow_methods=("GET", "HEAD", "POST", "DELETE"),
-        allow_headers=("Accept-Language", "Authorization", "Content-Type", "Idempotency-Key", "If-None-Match"),
+        allow_headers=(
+            "Accept-Language",
+            "Authorization",
+            "Content-Type",
+            "Idempotency-Key",
+            "If-Match",
+            "If-None-Match",
+        ),
         expose_headers=EXPOSED,
         max_age=7200,
     )

@@ -208,6 +208,10 @@ _METRIC: Final[dict[str, Limit]] = {
     "latitude_deg": Limit(-90, 90, "deg"),
     "longitude_deg": Limit(-180, 180, "deg"),
     "limit": Limit(1, 200, "1"),
+    "loss_price": Limit(0.01, 10, "1"),
+    "broken_price": Limit(0, 10, "1"),
+    "foreign_matter_price": Limit(0, 10, "1"),
+    "number": Limit(1, 1000000, "1"),
 }
 
 

@@ -27,6 +27,7 @@ TAGS: Final = [
         "name": "advice",
         "description": "Starting settings, ground losses, next adjustment, loss monitor, speed, relearning.",
     },
+    {"name": "local tables", "description": "What an organisation learnt from its feedback: drafts, review, tables."},
     {"name": "feedback", "description": "What was set and what came of it, of one organisation; needs a key."},
     {"name": "knowledge", "description": "The table that the advice rests on."},
     {"name": "service", "description": "Index, health, version, problems."},

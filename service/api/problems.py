@@ -43,10 +43,13 @@ STATUS: Final[dict[str, int]] = {
     "not_acceptable": 406,
     "parquet_missing": 406,
     "idempotency_key_in_use": 409,
+    "refinement_closed": 409,
     "withdrawn": 410,
+    "precondition_failed": 412,
     "body_too_large": 413,
     "unsupported_media_type": 415,
     "http_error": 400,  # an HTTP error that nothing above names; its own status is kept
+    "precondition_required": 428,
     # fields
     "required": 422,
     "unknown_field": 422,
@@ -262,11 +265,13 @@ _DESCRIPTIONS: Final = {
     404: "Nothing is called so, or the revision or local table is not served",
     405: "The address does not take this method",
     406: "Nothing that you take is served",
-    409: "A request with the same idempotency key is being answered",
+    409: "A request with the same idempotency key is being answered, or nothing can be decided any more",
     410: "It was taken back",
+    412: "It was changed since you looked at it",
     413: "The body is too large",
     415: "Only JSON is taken",
     422: "The request says something that cannot be, or that the table does not cover",
+    428: "If-Match is missing",
     500: "A mistake of the service",
     503: "The service is not ready, or its store cannot be used",
 }

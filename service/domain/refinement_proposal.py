@@ -9,6 +9,7 @@ sums, method, rooms and number give the same draft.
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -182,17 +183,59 @@ def _setting(
 def _effects(
     fit: Fit, found: HeldOut, who: Answer, now: Array, best: Array, gate: Gate, place: int
 ) -> tuple[OutcomeEffect, ...]:
+    """Effects with held-out skill."""
+    skill = [_number(value) for value in found.skill[place].tolist()]
+    plain = _plain_effects(fit, who, now, best, gate)
+    return tuple(replace(one, skill=told) for one, told in zip(plain, skill, strict=True))
+
+
+def effects_of(fit: Fit, cell: int, here: Array, there: Array, gate: Gate) -> tuple[OutcomeEffect, ...]:
+    """What a move does to each outcome of a cell.
+
+    Parameters
+    ----------
+    fit : Fit
+        What was learnt.
+    cell : int
+        Place of the cell.
+    here, there : ndarray, shape (settings,)
+        Where the settings stand and would stand, coded. [1]
+    gate : Gate
+        For the widening of intervals, and from how many contributors a cell answers for itself.
+
+    Returns
+    -------
+    tuple of OutcomeEffect
+        Factor on every outcome with an 80 % interval, without skill.
+
+    Notes
+    -----
+    The logarithm of the factor is normal: a' m and a' S a, a the change of settings and their squares.
+
+    References
+    ----------
+    Definition.
+
+    Examples
+    --------
+    >>> from service.domain.refinement_example import METHOD, invented_fit
+    >>> effects_of(invented_fit(), 0, np.array([0.0]), np.array([0.25]), METHOD.gate)[0].factor
+    0.83486
+    """
+    return _plain_effects(fit, answer(fit, cell, gate.least_contributors), here, there, gate)
+
+
+def _plain_effects(fit: Fit, who: Answer, here: Array, there: Array, gate: Gate) -> tuple[OutcomeEffect, ...]:
     """Factor on every outcome, log-normal."""
-    here, there = rows(np.array([now, best]))
-    change = there - here
+    before, after = rows(np.array([here, there]))
+    change = after - before
     mean = who.belief.mean[:, : len(change)] @ change
     block = who.belief.covariance[:, : len(change), : len(change)]
     spread = _Z80 * gate.interval_factor * np.sqrt(np.einsum("i,oij,j->o", change, block, change))
     ends = np.exp(np.column_stack((mean, mean - spread, mean + spread))).round(_DECIMALS).tolist()
-    skill = [_number(value) for value in found.skill[place].tolist()]
     return tuple(
-        OutcomeEffect(outcome.name, middle, low, high, told)
-        for outcome, (middle, low, high), told in zip(fit.outcomes, ends, skill, strict=True)
+        OutcomeEffect(outcome.name, middle, low, high, None)
+        for outcome, (middle, low, high) in zip(fit.outcomes, ends, strict=True)
     )
 
 

@@ -16,6 +16,9 @@ class RefinementFigures(Entry):
     loss_usual: Figure
     broken_usual: Figure
     foreign_matter_usual: Figure
+    loss_price: Figure
+    broken_price: Figure
+    foreign_matter_price: Figure
     scatter_freedom: Figure
     session_ratio: Figure
     contributor_ratio: Figure

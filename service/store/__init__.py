@@ -30,6 +30,8 @@ feedback        one record = one contributor, machine, field, state of the setti
     settings          {"threshing_speed": 24.5, ...} as far as told, metric by the vocabulary. What a
                       later row of a session leaves out stands as in the row before it by `observed_at`
                       (`feedback.session_rows` fills that in).
+    base              starts and envelopes of the base table for these conditions, with the digest of what they
+                      were worked out from, so that settings can be coded without asking the table again.
     suggested         the same form: what the contributor was shown; `suggested_from` is `told`, or
                       `computed` from the table where only its revision was named.
     advice, advice_revision, trial_arm (base, refined, step_test), trial_randomised
@@ -43,6 +45,21 @@ withdrawal      a record that was taken back: its id, contributor, session and s
                 that hold such a record are built anew for its (member, season).
 idempotency     answers by idempotency key: the unique (organisation_id, key) is what keeps a retry from
                 doubling a record, on either database and at any isolation level. It goes with its member.
+cell_sums       sums over records (`refinement_types.CellStatistics`) by contributor, machine, cell, outcome and
+                season: doubles, little-endian. They go with their contributor.
+cell_coding     digest of the part of the base table that the sums of a crop and class are coded against; when
+                it changes, they are made anew from the records.
+fold_state      records up to `folded_upto` are in the sums.
+rebuild         contributor and season whose sums hold a record that was taken back: made anew by the next fold.
+cell_belief     what was believed when records were weighed: means, covariances, scatter, as doubles.
+record_weight   weights below 1 of a record; it keeps them for ever, so that sums can be made anew exactly.
+refinement      a draft: `inputs` is all it was made from but the sums, which stand in refinement_evidence by
+                contributor (and go with the contributor); `document` is what it proposes; `version` rises with
+                each decision and is what If-Match speaks of.
+refinement_decision     one row of a draft accepted or refused.
+local_revision  published tables, numbered from 1 in each organisation; the newest one holds. `document` is the
+                canonical JSON that `digest` is made of; triggers refuse to change or delete it. `repeats` is the
+                number of the earlier revision that was published again.
 audit_event     who did what; triggers refuse to change or delete a line.
 
 Records are never changed: they are added, and deleted by withdrawal or erasure. Ids rise with arrival,
@@ -52,6 +69,7 @@ they are a day old.
 
 from sqlalchemy.orm import Session
 
+from service.store import tables_local  # its tables must be known whichever module is loaded first
 from service.store.engine import Store, open_store
 
-__all__ = ["Session", "Store", "open_store"]
+__all__ = ["Session", "Store", "open_store", "tables_local"]

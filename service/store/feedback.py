@@ -15,6 +15,7 @@ from sqlalchemy import Select, delete, func, select
 from sqlalchemy.orm import Session
 
 from service.store.tables import Feedback, Member, Withdrawal
+from service.store.tables_local import Rebuild
 
 _CHUNK: Final = 1000
 
@@ -56,6 +57,13 @@ def add(session: Session, row: Feedback) -> None:
     """Add a record."""
     session.add(row)
     session.flush()
+
+
+def add_all(session: Session, records: Sequence[Feedback]) -> None:
+    """Add many records."""
+    session.add_all(records)
+    session.flush()
+    session.expunge_all()
 
 
 def one(session: Session, wanted: Wanted, ident: UUID) -> Kept | None:
@@ -112,7 +120,8 @@ def carried_on(rows: Iterator[Feedback]) -> Iterator[InSession]:
 
 
 def withdraw(session: Session, row: Feedback, now: datetime) -> None:
-    """Delete a record and keep that it was there."""
+    """Delete a record, keep that it was there, and have the sums made anew that it was in."""
+    session.add(Rebuild(organisation_id=row.organisation_id, member_id=row.member_id, season=row.season))
     session.add(
         Withdrawal(
             feedback_id=row.id,

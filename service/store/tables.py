@@ -53,7 +53,7 @@ class Member(Row):
     joined_at: Mapped[datetime]
 
 
-def _member_key() -> ForeignKeyConstraint:
+def member_key() -> ForeignKeyConstraint:
     """A contributor of the same organisation; the row goes when the contributor is erased."""
     return ForeignKeyConstraint(
         ["organisation_id", "member_id"], ["member.organisation_id", "member.id"], ondelete="CASCADE"
@@ -64,7 +64,7 @@ class ApiKey(Row):
     """One key; of its secret only the digest is kept."""
 
     __tablename__ = "api_key"
-    __table_args__ = (_member_key(), Index(None, "organisation_id", "member_id"))
+    __table_args__ = (member_key(), Index(None, "organisation_id", "member_id"))
 
     id: Mapped[int] = mapped_column(Number, primary_key=True)
     organisation_id: Mapped[int] = mapped_column(ForeignKey("organisation.id"))
@@ -83,7 +83,7 @@ class Feedback(Row):
 
     __tablename__ = "feedback"
     __table_args__ = (
-        _member_key(),
+        member_key(),
         Index(None, "organisation_id", "id"),
         Index("ix_feedback_session", "organisation_id", "member_id", "session_key", "observed_at"),
         Index("ix_feedback_row", "organisation_id", "crop", "machine_class", "season"),
@@ -115,6 +115,7 @@ class Feedback(Row):
     priority: Mapped[str]
     conditions: Mapped[dict[str, Any]] = mapped_column(Document)
     settings: Mapped[dict[str, float]] = mapped_column(Document)
+    base: Mapped[dict[str, Any] | None] = mapped_column(Document)
     suggested: Mapped[dict[str, float] | None] = mapped_column(Document)
     suggested_from: Mapped[str | None]
     advice: Mapped[str | None]
@@ -147,7 +148,7 @@ class Withdrawal(Row):
     """A record that was taken back."""
 
     __tablename__ = "withdrawal"
-    __table_args__ = (_member_key(), Index(None, "organisation_id", "member_id", "season"))
+    __table_args__ = (member_key(), Index(None, "organisation_id", "member_id", "season"))
 
     feedback_id: Mapped[UUID] = mapped_column(primary_key=True)
     organisation_id: Mapped[int] = mapped_column(ForeignKey("organisation.id"))
@@ -161,7 +162,7 @@ class Idempotency(Row):
     """The answer to a request that must not be done twice."""
 
     __tablename__ = "idempotency"
-    __table_args__ = (_member_key(), Index(None, "organisation_id", "member_id"))
+    __table_args__ = (member_key(), Index(None, "organisation_id", "member_id"))
 
     organisation_id: Mapped[int] = mapped_column(ForeignKey("organisation.id"), primary_key=True)
     key: Mapped[UUID] = mapped_column(primary_key=True)

@@ -7,7 +7,7 @@ The answer to a report is written before the record and in the same transaction,
 one without the other: a retry gets the answer, and the record stands there once.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -71,6 +71,19 @@ def accept(
     rows.add(session, _row(caller, contributor, receipt, entry))
     idempotency.sweep(session, now)
     return body
+
+
+def take_over(session: Session, caller: Caller, reports: Iterable[tuple[Entry, datetime]]) -> int:
+    """Store a contributor's reports of earlier days, without an answer to each; returns how many."""
+    contributor = contributor_of(session, caller, None)
+    records = []
+    for entry, at in reports:
+        season = season_of(entry.question.observed_at, caller.season_starts_month)
+        ident, key = rows.new_id(at), session_key(entry)
+        receipt = Receipt(ident, contributor.pseudonym, at, season, key, 0, entry, _say(entry), ())
+        records.append(_row(caller, contributor, receipt, entry))
+    rows.add_all(session, records)
+    return len(records)
 
 
 def _receipt(session: Session, caller: Caller, contributor: Contributor, entry: Entry, now: datetime) -> Receipt:
@@ -157,6 +170,7 @@ def _row(caller: Caller, contributor: Contributor, receipt: Receipt, entry: Entr
         priority=known.priority,
         conditions=_written(known),
         settings=dict(entry.settings),
+        base=None if entry.base is None else dict(entry.base),
         suggested=None if entry.suggested is None else dict(entry.suggested),
         suggested_from=entry.suggested_from,
         advice=question.advice,

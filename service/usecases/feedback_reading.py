@@ -16,6 +16,7 @@ from service.usecases.adjustment_values import told_in_metric
 from service.usecases.conditions import conditions
 from service.usecases.feedback_losses import losses_of
 from service.usecases.feedback_types import Entry, FeedbackQuestion
+from service.usecases.refinement_base import starts_for_record
 from service.usecases.settings_types import StartingSettings
 from service.usecases.starting_settings import recommend
 
@@ -66,6 +67,7 @@ def read_feedback(table: KnowledgeTable, question: FeedbackQuestion, now: dateti
         place=_place(question),
         revision=table.revision,
         digest=table.digest,
+        base=starts_for_record(table, start),
     )
 
 

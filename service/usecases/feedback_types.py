@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from dataclasses import field as filled
 from datetime import datetime
-from typing import Literal
+from typing import Any, Literal
 from uuid import UUID
 
 from service.domain.types import Message
@@ -95,6 +95,7 @@ class Entry:
     place: tuple[float, float] | None  # latitude and longitude as they are kept
     revision: str
     digest: str
+    base: Mapping[str, Any] | None = None  # what the settings are coded by when the record is learnt from
 
 
 @dataclass(frozen=True, slots=True)

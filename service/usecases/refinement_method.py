@@ -4,6 +4,7 @@ Inside: refinement.toml to the plain records of the domain. Outside: the file it
 is learnt (`domain`), where sums and tables are kept (`store`).
 """
 
+import hashlib
 from collections.abc import Mapping
 from typing import Final
 
@@ -89,6 +90,16 @@ def refinement_outcomes(figures: RefinementFigures, prices: Mapping[str, float])
         for name in OUTCOMES
         if prices.get(name, 0) > 0
     )
+
+
+def usual_prices(figures: RefinementFigures) -> dict[str, float]:
+    """Return the prices of an organisation that has told none."""
+    return {name: getattr(figures, f"{name}_price").value for name in OUTCOMES}
+
+
+def method_digest(method: Method, outcomes: tuple[Outcome, ...]) -> str:
+    """Fingerprint of all figures of the method, by which a draft says how it was made."""
+    return "sha256:" + hashlib.sha256(repr((method, outcomes)).encode()).hexdigest()
 
 
 def _spread(figures: RefinementFigures, of: str) -> Spread:

@@ -29,6 +29,8 @@ LINKS = (
     ("relearn", "/v1/relearn"),
     ("belt-slip", "/v1/belt-slip"),
     ("feedback", "/v1/feedback"),
+    ("refinements", "/v1/refinements"),
+    ("paired-tests", "/v1/paired-tests"),
     ("crops", "/v1/crops"),
     ("machine-classes", "/v1/machine-classes"),
     ("relearn-tasks", "/v1/relearn-tasks"),

@@ -1,0 +1,294 @@
+"""New records into sums: each once, weighed by what was believed when it came.
+
+Inside: the order of the work and what is written. Outside: statements (`store.cell_sums`), coding
+(`refinement_records`), sums and beliefs (`domain`).
+
+A session is folded when it is a day old. Records that come later are added to their session: it is taken off and
+added whole. Sums are exact, so nothing is left behind. A record's weight is kept; when one of its contributor's
+season is taken back, the season is made anew from the records that are left and their weights, and has the same
+bits as if it had never been there.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from itertools import groupby
+from typing import Final
+from uuid import UUID
+
+import numpy as np
+
+from service.domain.refinement_fit import Fit, fit
+from service.domain.refinement_rows import chosen, row_weights
+from service.domain.refinement_statistics import WEIGHT_STEP, accumulate, collected, no_statistics
+from service.domain.refinement_sums import added, faded, taken_off
+from service.domain.refinement_types import Array, CellStatistics, Layout, Method, Outcome, StatisticKey
+from service.errors import NotCovered, UnknownName
+from service.knowledge.table import KnowledgeTable
+from service.store import Session, Store
+from service.store import cell_sums as rows
+from service.store.cell_sums import Belief, SumsKey, Told, Weights
+from service.usecases.feedback import season_of
+from service.usecases.refinement_base import CELLS, Base, base_of, refinement_file
+from service.usecases.refinement_method import (
+    OUTCOMES,
+    method_digest,
+    refinement_method,
+    refinement_outcomes,
+    usual_prices,
+)
+from service.usecases.refinement_records import Coded, coded
+
+CLOSED_AFTER: Final = timedelta(days=1)
+MOST_AT_ONCE: Final = 50_000
+_FIRST: Final = 64  # records are weighed by those before them, so the first ones come in small lots
+_GROWTH: Final = 0.25  # of the records that a belief rests on may come before it is learnt anew
+_WHOLE: Final = round(1 / WEIGHT_STEP)
+
+
+@dataclass(slots=True)
+class FoldReport:
+    """What was folded."""
+
+    records: int = 0
+    refused: Counter[str] = field(default_factory=Counter)
+    seasons_rebuilt: int = 0
+    touched: set[tuple[str, str]] = field(default_factory=set)
+    waiting: int = 0
+
+
+@dataclass(slots=True)
+class Folding:
+    """One run over the records of an organisation."""
+
+    store: Store
+    table: KnowledgeTable
+    organisation_id: int
+    season: int
+    now: datetime
+    method: Method
+    outcomes: tuple[Outcome, ...]
+    report: FoldReport = field(default_factory=FoldReport)
+    beliefs: dict[tuple[str, str], tuple[Fit, CellStatistics, int, float]] = field(default_factory=dict)
+
+    def run(self, most_at_once: int) -> FoldReport:
+        """Make anew what has to be, then fold lot after lot."""
+        with self.store.writing() as session:
+            self._make_anew(session)
+        size = _FIRST
+        while True:
+            with self.store.writing() as session:
+                count = self._fold_lot(session, size)
+            self.report.records += count
+            if count == 0:
+                return self.report
+            size = min(2 * size, most_at_once)
+
+    def _fold_lot(self, session: Session, size: int) -> int:
+        rows.long_work(session)
+        state = rows.fold_state(session, self.organisation_id, self.now)
+        before = UUID(int=int((self.now - CLOSED_AFTER).timestamp() * 1000) << 80)
+        upto = rows.last_of_next(session, self.organisation_id, state.folded_upto, before, size)
+        if upto is None:
+            self.report.waiting = rows.records_waiting(session, self.organisation_id, state.folded_upto)
+            return 0
+        new = rows.arrived(session, self.organisation_id, state.folded_upto, upto)
+        earlier = rows.earlier_of_same_sessions(session, self.organisation_id, state.folded_upto, upto)
+        late = by_row(earlier)
+        for (crop, machine_class), told in by_row(new).items():
+            base = self._base(crop, machine_class)
+            if base is None:
+                self.report.refused["not_covered"] += len(told)
+            else:
+                self._fold_part(session, base, told, late.get((crop, machine_class), []))
+        state.folded_upto, state.folded_at = upto, self.now
+        return len(new)
+
+    def _base(self, crop: str, machine_class: str) -> Base | None:
+        """What is refined, None where the table of today has nothing for it."""
+        try:
+            return base_of(self.table, crop, machine_class)
+        except (NotCovered, UnknownName):
+            return None
+
+    def _fold_part(self, session: Session, base: Base, new: Sequence[Told], earlier: Sequence[Told]) -> None:
+        """Fold records of one crop and class."""
+        place = (base.crop, base.machine_class)
+        ratio = self.method.model.session_ratio
+        if place not in rows.codings(session, self.organisation_id):
+            rows.set_coding(session, self.organisation_id, *place, base.coding)
+        members = {row.member_id for row in new}
+        before = read_sums(base.layout, rows.sums(session, self.organisation_id, *place, members))
+        whole = self._code(session, base, [*earlier, *new])
+        self.report.refused.update(whole.refused)
+        weights = self._weigh(session, base, whole, {row.id for row in new})
+        more = accumulate(whole.records, weights, ratio)
+        after, changed = added(before, more), set(more.keys)
+        if earlier:
+            part = self._code(session, base, earlier)
+            old = accumulate(part.records, kept_weights(rows.weights_of(session, part.idents), part.idents), ratio)
+            after, changed = taken_off(after, old), changed | set(old.keys)
+        self._write(session, base, after, changed)
+        self.report.touched.add(place)
+
+    def _code(self, session: Session, base: Base, told: Sequence[Told]) -> Coded:
+        model = self.method.model
+        return coded(
+            self.table,
+            base,
+            told,
+            lambda idents: rows.conditions_of(session, idents),
+            self.method.rows,
+            model.log_offset_pct,
+        )
+
+    def _weigh(self, session: Session, base: Base, told: Coded, new: set[UUID]) -> Array:
+        """Weights of all: those of earlier records as they were, those of new ones by what is believed."""
+        weights = kept_weights(rows.weights_of(session, [one for one in told.idents if one not in new]), told.idents)
+        fresh = np.array([one in new for one in told.idents], dtype=bool)
+        if not fresh.any():
+            return weights
+        learnt, believed, number = self._belief(session, base, int(fresh.sum()))
+        ratio = self.method.model.session_ratio
+        found = row_weights(chosen(told.records, fresh), learnt, believed, self.method.rows, ratio)
+        whole = np.floor(found * _WHOLE + 0.5).astype(int)
+        weights[fresh] = whole / _WHOLE
+        idents = [one for one in told.idents if one in new]
+        kept: dict[UUID, Weights] = {
+            one: (int(row[0]), int(row[1]), int(row[2]))
+            for one, row in zip(idents, whole, strict=True)
+            if (row < _WHOLE).any()
+        }
+        rows.keep_weights(session, number, kept)
+        return weights
+
+    def _belief(self, session: Session, base: Base, more: int) -> tuple[Fit, CellStatistics, int]:
+        """What is believed now, learnt anew when the records have grown by a quarter."""
+        place = (base.crop, base.machine_class)
+        held = self.beliefs.get(place)
+        if held is None or held[3] <= 0:
+            learnt, believed, number = self._learn(session, base)
+            rests_on = float(believed.weight.sum()) / len(OUTCOMES)
+            held = (learnt, believed, number, rests_on * _GROWTH)
+        self.beliefs[place] = (*held[:3], held[3] - more)
+        return held[:3]
+
+    def _learn(self, session: Session, base: Base) -> tuple[Fit, CellStatistics, int]:
+        place = (base.crop, base.machine_class)
+        found = read_sums(base.layout, rows.sums(session, self.organisation_id, *place))
+        believed = faded(found, season_now(found, self.season), self.method.half_life_seasons)
+        learnt = fit(believed, CELLS, self.outcomes, self.method)
+        cells = learnt.belief.cells
+        belief = Belief(
+            *place,
+            statistics=learnt.statistics,
+            method=method_digest(self.method, self.outcomes),
+            mean=packed(cells.mean),
+            covariance=packed(cells.covariance),
+            noise_variance=packed(learnt.setup.noise_variance),
+        )
+        return learnt, believed, rows.keep_belief(session, self.organisation_id, belief, self.now)
+
+    def _write(self, session: Session, base: Base, after: CellStatistics, changed: set[StatisticKey]) -> None:
+        there = {key: row for key, row in zip(after.keys, after.sums, strict=True) if key in changed}
+        rows.put_sums(session, self.organisation_id, {sums_key(base, key): packed(row) for key, row in there.items()})
+        gone = [sums_key(base, key) for key in sorted(changed - set(there))]
+        rows.drop_sums(session, self.organisation_id, gone)
+
+    def _make_anew(self, session: Session) -> None:
+        """Make seasons anew that a record was taken back from, and all that was coded by another base table."""
+        rows.long_work(session)
+        state = rows.fold_state(session, self.organisation_id, self.now)
+        queued = rows.to_rebuild(session, self.organisation_id)
+        if state.folded_upto is None:
+            rows.rebuilt(session, [one.id for one in queued])
+            return
+        seasons = {(one.member_id, one.season) for one in queued}
+        for (crop, machine_class), coding in rows.codings(session, self.organisation_id).items():
+            base = self._base(crop, machine_class)
+            if base is not None and base.coding != coding:
+                seasons.update(rows.seasons_of(session, self.organisation_id, crop, machine_class))
+                rows.set_coding(session, self.organisation_id, crop, machine_class, base.coding)
+        for member_id, season in sorted(seasons):
+            self._rebuild(session, member_id, season, state.folded_upto)
+        rows.rebuilt(session, [one.id for one in queued])
+        self.report.seasons_rebuilt = len(seasons)
+
+    def _rebuild(self, session: Session, member_id: int, season: int, upto: UUID) -> None:
+        rows.drop_season(session, self.organisation_id, member_id, season)
+        told = rows.of_season(session, self.organisation_id, member_id, season, upto)
+        for (crop, machine_class), part in by_row(told).items():
+            base = self._base(crop, machine_class)
+            if base is None:
+                continue
+            whole = self._code(session, base, part)
+            weights = kept_weights(rows.weights_of(session, whole.idents), whole.idents)
+            found = accumulate(whole.records, weights, self.method.model.session_ratio)
+            self._write(session, base, found, set(found.keys))
+            self.report.touched.add((crop, machine_class))
+
+
+def fold(
+    store: Store,
+    table: KnowledgeTable,
+    organisation_id: int,
+    season_starts_month: int,
+    now: datetime,
+    *,
+    most_at_once: int = MOST_AT_ONCE,
+) -> FoldReport:
+    """Fold the records of an organisation that are a day old, in transactions of their own.
+
+    Raises
+    ------
+    NotCovered
+        If the table has no figures of refinement.
+    """
+    figures = refinement_file(table).figures
+    outcomes = refinement_outcomes(figures, usual_prices(figures))
+    season = season_of(now, season_starts_month)
+    folding = Folding(store, table, organisation_id, season, now, refinement_method(figures), outcomes)
+    return folding.run(most_at_once)
+
+
+def by_row(told: Sequence[Told]) -> Mapping[tuple[str, str], list[Told]]:
+    """Return records by crop and machine class."""
+    found: dict[tuple[str, str], list[Told]] = defaultdict(list)
+    for (crop, machine_class), part in groupby(told, key=lambda row: (row.crop, row.machine_class)):
+        found[crop, machine_class].extend(part)
+    return found
+
+
+def season_now(found: CellStatistics, season: int) -> int:
+    """Return the season that sums are read in: this one, or that of a clock that runs ahead."""
+    return max([season, *(key.season for key in found.keys)])
+
+
+def read_sums(layout: Layout, found: Mapping[SumsKey, bytes]) -> CellStatistics:
+    """Return kept sums as sums."""
+    if not found:
+        return no_statistics(layout)
+    return collected(
+        layout,
+        [
+            (StatisticKey(f"{member:012}", machine, cell, outcome, season), np.frombuffer(one, dtype="<f8"))
+            for (_, _, member, machine, cell, outcome, season), one in found.items()
+        ],
+    )
+
+
+def sums_key(base: Base, key: StatisticKey) -> SumsKey:
+    """Return where a row of sums is kept."""
+    return (base.crop, base.machine_class, int(key.contributor), key.machine, key.cell, key.outcome, key.season)
+
+
+def kept_weights(found: Mapping[UUID, Weights], idents: Sequence[UUID]) -> Array:
+    """Return the weights of records, 1 where none is kept."""
+    whole = (_WHOLE,) * len(OUTCOMES)
+    return np.array([found.get(one, whole) for one in idents], dtype=np.float64).reshape(-1, len(OUTCOMES)) / _WHOLE
+
+
+def packed(values: Array) -> bytes:
+    """Return doubles as bytes."""
+    return np.ascontiguousarray(values, dtype="<f8").tobytes()
