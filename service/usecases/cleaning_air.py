@@ -45,15 +45,18 @@ def kernel_velocity_m_s(crop: CropFile, moisture_pct: float, thousand_kernel_mas
     )
 
 
-def air_window(crop: CropFile, specific: Specific, moisture_pct: float, thousand_kernel_mass_g: float) -> AirWindow:
-    """Return both terminal velocities and the machine's own ceiling."""
+def air_window(
+    crop: CropFile, specific: Specific, moisture_pct: float, thousand_kernel_mass_g: float | None
+) -> AirWindow:
+    """Return both terminal velocities, at the crop's usual kernel mass if none was weighed, and the machine's ceiling."""
+    mass_g = thousand_kernel_mass_g or crop.physical.thousand_kernel_mass.value
     air = crop.physical.kernel_air
     kernel: Evidence | None = air.velocity or air.sphericity or air.density
     if kernel is None:  # the schema does not allow it
         raise AssertionError(crop.id)
     return AirWindow(
         chaff_m_s=crop.physical.chaff_terminal_velocity.value,
-        kernel_m_s=kernel_velocity_m_s(crop, moisture_pct, thousand_kernel_mass_g),
+        kernel_m_s=kernel_velocity_m_s(crop, moisture_pct, mass_g),
         machine_maximum_m_s=specific.fan_air_speed_max.value,
         method=air.method,
         kernel_proof=proof(kernel),

@@ -54,9 +54,8 @@ def recommend(table: KnowledgeTable, question: SettingsQuestion, local: LocalTab
     state = conditions(table, question, crop)
     machine = fit_machine(table, question, crop)
     frame = Frame(table, crop, entry.id, state, local)
-    kernel_mass = question.thousand_kernel_mass_g or crop.physical.thousand_kernel_mass.value
     density = question.bulk_density_kg_hl or crop.physical.bulk_density.value
-    window = air.air_window(crop, machine.specific, state.moisture_pct, kernel_mass)
+    window = air.air_window(crop, machine.specific, state.moisture_pct, question.thousand_kernel_mass_g)
     speed, limits = driving.ground_speed(frame, machine, density)
     settings = _settings(frame, machine, question, window, speed)
     first_step = _first_step(frame, machine, settings)
@@ -81,11 +80,8 @@ def recommend(table: KnowledgeTable, question: SettingsQuestion, local: LocalTab
         machine=machine.items,
         checklist=_lines(table, entry.id, "checklist"),
         cautions=_lines(table, entry.id, "caution"),
-        warnings=(
-            *_warnings(frame, machine, question, speed, limits),
-            *local_warnings(table, local, settings),
-        ),
-        notes=(Message("pair.ask", {"setting": table.vocabulary[first_step.setting].names}),),
+        warnings=(*_warnings(frame, machine, question, speed, limits), *local_warnings(table, local, settings)),
+        notes=(_ask_for_pair(table, first_step),),
         revision=table.revision,
         digest=table.digest,
         local=local,
@@ -167,6 +163,11 @@ def _first_step(frame: Frame, machine: Machine, settings: tuple[SettingAnswer, .
     )
     why = Message(f"first_try.{rule.why}", {"crop": frame.crop.names})
     return FirstStep(rule.setting, rule.direction, Quantity(step, setting.unit), also, why, proof(rule))
+
+
+def _ask_for_pair(table: KnowledgeTable, first: FirstStep) -> Message:
+    """Ask for what teaches a table most, and name the setting that is worth it here."""
+    return Message("pair.ask", {"setting": table.vocabulary[first.setting].names})
 
 
 def _step(rule: FirstTry, setting: SettingAnswer) -> tuple[float, float]:

@@ -9,8 +9,8 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
-from tests.local_tables import HILLS, finding
 from tests.coop import Coop, app_of, embedded_coop, headers
+from tests.local_tables import HILLS, finding
 
 PROBLEM = "application/problem+json"
 Ask = Callable[..., httpx.Response]
