@@ -3,7 +3,7 @@
 from pydantic import Field
 
 from service.api.answers import Amount, Answer, Estimate, Evidence, LocalTableOut, Named, Note, Part, Reference
-from service.api.answers_settings import LocalRowOut
+from service.api.answers_settings import LocalNumberOut
 
 
 class OperatingCheckOut(Evidence):
@@ -63,7 +63,7 @@ class MoveOut(Evidence):
     )
     lever: str = Field(description="Row of the influence table that says the step.")
     table: str = Field(description="Whose number the start is that steps are counted from.", examples=["base", "local"])
-    local: LocalRowOut | None = Field(None, description="Left out for a start of the base table.")
+    local: LocalNumberOut | None = Field(None, description="Left out for a start of the base table.")
 
 
 class ChangeOut(MoveOut):

@@ -16,7 +16,7 @@ from service.api.answers import (
 )
 
 
-class LocalRowOut(Part):
+class LocalNumberOut(Part):
     """What a local number rests on. Fewer than five contributors are never shown as such."""
 
     records: int = Field(description="Records it rests on, doubtful ones counted less.")
@@ -82,7 +82,7 @@ class Setting(Evidence):
     contributions: list[Contribution]
     equivalents: list[SameSetting]
     table: str = Field(description="Whose number the start rests on.", examples=["base", "local"])
-    local: LocalRowOut | None = Field(None, description="Left out for a number of the base table.")
+    local: LocalNumberOut | None = Field(None, description="Left out for a number of the base table.")
     row: str = Field(description="Row of the knowledge table.")
     row_note: str | None = Field(None, description="What the table says about the row.")
     notes: list[Note]

@@ -8,7 +8,7 @@ from service.api.answers_settings import (
     Contribution,
     ExpectedLoss,
     FirstStepOut,
-    LocalRowOut,
+    LocalNumberOut,
     MachineFigure,
     OutputFigure,
     SameSetting,
@@ -111,7 +111,7 @@ def local_fields(show: Showing, mark: LocalMark | None, unit: str) -> dict[str, 
     """Return the fields that say whose number a start is."""
     if mark is None:
         return {"table": "base"}
-    row = LocalRowOut(
+    row = LocalNumberOut(
         records=mark.records,
         contributors_band=mark.contributors_band,
         start=show.estimate(mark.start, mark.low, mark.high, unit),

@@ -48,7 +48,7 @@ def kernel_velocity_m_s(crop: CropFile, moisture_pct: float, thousand_kernel_mas
 def air_window(
     crop: CropFile, specific: Specific, moisture_pct: float, thousand_kernel_mass_g: float | None
 ) -> AirWindow:
-    """Return both terminal velocities, at the crop's usual kernel mass if none was weighed, and the machine's ceiling."""
+    """Return both terminal velocities, by the crop's usual kernel mass where none is given, and the fan's ceiling."""
     mass_g = thousand_kernel_mass_g or crop.physical.thousand_kernel_mass.value
     air = crop.physical.kernel_air
     kernel: Evidence | None = air.velocity or air.sphericity or air.density

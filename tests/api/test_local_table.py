@@ -3,6 +3,7 @@
 import json
 import threading
 from collections.abc import Callable
+from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -15,8 +16,11 @@ from fastapi import FastAPI
 from service.api.app import create_app
 from service.api.examples_adjustment import NEXT_ADJUSTMENT
 from service.config import Settings
-from service.usecases.local_types import LocalTable
-from tests.coop import Coop
+from service.store import Store
+from service.usecases import local_tables, organisations
+from service.usecases.access import authenticate
+from service.usecases.local_types import LocalRow, LocalTable
+from tests.coop import Coop, make_coop
 from tests.local_tables import DIGEST, HILLS, NAME, finding, table_of
 
 Ask = Callable[..., httpx.Response]
@@ -281,6 +285,36 @@ def test_the_next_adjustment_marks_moves_that_start_from_local_numbers(ask: Ask)
     base = asked(ask, "POST", NEXT, {"json": case}).json()
     assert base["knowledge"] == found["knowledge"]
     assert "local" not in base
+
+
+def published(coop: Coop, rows: tuple[LocalRow, ...], number: int | None = None) -> LocalTable:
+    """Publish rows as the next revision of the co-op, or an earlier one again."""
+    now = datetime.now(UTC)
+    with coop.store.writing() as session:
+        if number is not None:
+            office = authenticate(session, coop.office, now)
+            return local_tables.roll_back(session, office, coop.name, number, now)
+        organisation = organisations.find(session, coop.name)
+        base = ("2026.11.2", "sha256:" + "b" * 64)
+        return local_tables.add_revision(session, organisation.id, coop.name, rows, base, now, "key test")
+
+
+def test_what_was_published_or_taken_back_holds_at_once(store: Store, asking: Callable[[FastAPI], Ask]) -> None:
+    app = create_app(Settings())
+    app.state.store, coop, ask = store, make_coop(store), asking(app)
+    first = published(coop, HILLS.rows[:1])
+    seen = []
+    for step in (lambda: first, lambda: published(coop, HILLS.rows[1:2]), lambda: published(coop, (), 1)):
+        made = step()
+        answer = asked(ask, "GET", START, {"params": BODY}, table=coop.name)
+        assert answer.status_code == 200, answer.text
+        local = answer.json()["local"]
+        assert (local["number"], local["digest"]) == (made.number, made.digest)
+        assert datetime.fromisoformat(local["published_at"]) == made.published_at
+        marked = [one["id"] for one in answer.json()["settings"] if one["table"] == "local"]
+        seen.append((marked, answer.headers["etag"]))
+    assert [marked for marked, _ in seen] == [["threshing_speed"], ["lower_sieve_opening"], ["threshing_speed"]]
+    assert len({tag for _, tag in seen}) == 3
 
 
 @pytest.mark.parametrize(("method", "url", "more"), CALLS)
