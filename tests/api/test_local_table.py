@@ -1,5 +1,6 @@
 """`?table=` over HTTP: local numbers marked as such, cached by their digest, and no store for anyone else."""
 
+import io
 import json
 import threading
 from collections.abc import Callable
@@ -12,11 +13,14 @@ import anyio.to_thread
 import httpx
 import pytest
 from fastapi import FastAPI
+from rich.console import Console
 
 from service.api.app import create_app
 from service.api.examples_adjustment import NEXT_ADJUSTMENT
+from service.cli.sheet import Sheet, print_settings
 from service.config import Settings
 from service.store import Store
+from service.text import Language
 from service.usecases import local_tables, organisations
 from service.usecases.access import authenticate
 from service.usecases.local_types import LocalRow, LocalTable
@@ -285,6 +289,26 @@ def test_the_next_adjustment_marks_moves_that_start_from_local_numbers(ask: Ask)
     base = asked(ask, "POST", NEXT, {"json": case}).json()
     assert base["knowledge"] == found["knowledge"]
     assert "local" not in base
+
+
+def printed(answer: dict[str, Any], lang: Language) -> str:
+    console = Console(record=True, width=160, file=io.StringIO())
+    print_settings(Sheet(console, lang, "metric"), answer)
+    return console.export_text()
+
+
+def test_the_sheet_shows_local_numbers_as_such(ask: Ask) -> None:
+    english = printed(asked(ask, "POST", START, {"json": BODY}, table=NAME).json(), "en")
+    assert english.count("local: 240 records of 10-19 contributors") == 2
+    assert "local: 240 records of 5-9 contributors" in english
+    assert english.count("the base start has changed since") == 1
+    assert "7.5 table start (inferred) + 0.8 local table = 8.3" in english
+    assert f"Local table of {NAME}, revision 3, on base 2026.11.2, sha256:3333333333333333..." in english
+    assert "The table learns most from pairs" in english
+    german = printed(asked(ask, "POST", START, {"json": BODY}, table=NAME, lang="de").json(), "de")
+    assert german.count("örtlich: 240 Meldungen von 10-19 Meldenden") == 2
+    base = printed(asked(ask, "POST", START, {"json": BODY}).json(), "en")
+    assert "ocal" not in base
 
 
 def published(coop: Coop, rows: tuple[LocalRow, ...], number: int | None = None) -> LocalTable:
