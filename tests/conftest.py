@@ -7,14 +7,16 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from functools import cache
 from pathlib import Path
 
 import httpx
 import pytest
 
 from service.store import Store, open_store
+from tests.coop import grow
 from tests.databases import BROUGHT_UP, Server, copied, embedded_template, running_server
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -132,6 +134,44 @@ def own_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]
     else:
         server: Server = request.getfixturevalue("postgresql")
         opened = open_store(server.address(server.new_database(template=BROUGHT_UP)))
+    yield opened
+    opened.engine.dispose()
+
+
+@pytest.fixture(scope="session")
+def grown_templates(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[str], Path | str]:
+    """Stores of an invented co-op with its reports folded, made once for each database and copied."""
+
+    @cache
+    def made(kind: str) -> Path | str:
+        if kind == "sqlite":
+            folder = tmp_path_factory.mktemp("grown")
+            opened = copied(request.getfixturevalue("sqlite_template"), folder)
+            grow(opened)
+            assert opened.file is not None
+            return opened.file
+        server: Server = request.getfixturevalue("postgresql")
+        name = server.new_database(template=BROUGHT_UP)
+        opened = open_store(server.address(name))
+        grow(opened)
+        return name
+
+    return made
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def grown_store(
+    request: pytest.FixtureRequest, tmp_path: Path, grown_templates: Callable[[str], Path | str]
+) -> Iterator[Store]:
+    """A store with an invented co-op; each test that asks for it runs on both databases."""
+    template = grown_templates(request.param)
+    if isinstance(template, Path):
+        opened = copied(template, tmp_path)
+    else:
+        server: Server = request.getfixturevalue("postgresql")
+        opened = open_store(server.address(server.new_database(template=template)))
     yield opened
     opened.engine.dispose()
 

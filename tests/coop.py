@@ -11,12 +11,16 @@ from typing import Any
 from fastapi import FastAPI
 
 from service.api.app import create_app
+from service.cli.invented_coop import fill, found
 from service.config import Settings
+from service.knowledge.load import load_table
 from service.store import Store, open_store
 from service.store.upgrading import upgrade
 from service.usecases import organisations as cases
 from service.usecases.access import SCOPES
+from service.usecases.refinement_fold import fold
 
+GROWN = datetime(2026, 9, 30, 12, tzinfo=UTC)
 OBSERVED = "2026-07-28T14:30:00+02:00"
 REPORT: dict[str, Any] = {
     "crop": "wheat",
@@ -69,6 +73,15 @@ def make_coop(store: Store) -> Coop:
             reader=key(hill, first, ("read",)),
             stranger=key(vale, None, SCOPES),
         )
+
+
+def grow(store: Store) -> None:
+    """Fill a store with an invented co-op of ten farms, one of them lying, and fold what they report."""
+    with store.writing() as session:
+        callers = found(session, GROWN, 10)
+        fill(session, load_table(), callers, GROWN, sessions=12, liars=1)
+    fold(store, load_table(), callers[0].organisation_id, 1, GROWN)
+    store.engine.dispose()
 
 
 def app_of(coop: Coop) -> FastAPI:

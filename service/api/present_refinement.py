@@ -29,7 +29,7 @@ def present_draft(view: DraftView, reader: Reader) -> out.RefinementAnswer:
     """Return a draft."""
     show, draft = Showing(reader), view.draft
     proposed, left = _counts(draft)
-    say = Message("refinement.drafted" if proposed else "refinement.nothing", {"proposed": proposed, "left": left})
+    say = Message("draft.drafted" if proposed else "draft.nothing", {"proposed": proposed, "left": left})
     return out.RefinementAnswer(
         knowledge=show.knowledge(),
         say=show.note(say),
@@ -67,7 +67,7 @@ def _row(show: Showing, row: Mapping[str, Any], decision: RefinementDecision | N
         machine_class=_class(show, row["machine_class"]),
         moisture_band=row["moisture_band"],
         proposed=row["reason"] == "proposed",
-        reason=show.note(Message(f"refinement.row.{row['reason']}")),
+        reason=show.note(Message(f"draft.row.{row['reason']}")),
         gain_pct=_pct(row["gain"]) if moved else None,
         gain_low_pct=_pct(row["gain_low"]) if moved else None,
         gain_high_pct=_pct(row["gain_high"]) if moved else None,
@@ -91,12 +91,12 @@ def _row(show: Showing, row: Mapping[str, Any], decision: RefinementDecision | N
 def _warnings(show: Showing, row: Mapping[str, Any]) -> list[Message]:
     """What a reviewer should look at twice."""
     names = show.reader.table.vocabulary
-    found = [Message("refinement.stale", {"setting": names[one].names}) for one in row["stale"]]
+    found = [Message("draft.stale", {"setting": names[one].names}) for one in row["stale"]]
     moving = [one for one in row["effects"] if one["factor"] < 1]
     if moving and row["reason"] == "proposed":
         driving = min(moving, key=lambda one: one["factor"])
         if driving["skill"] is None or driving["skill"] <= 0:
-            found.append(Message("refinement.no_skill", {"outcome": Message(f"outcome.{driving['outcome']}")}))
+            found.append(Message("draft.no_skill", {"outcome": Message(f"outcome.{driving['outcome']}")}))
     return found
 
 
@@ -110,7 +110,7 @@ def _setting(show: Showing, one: Mapping[str, Any]) -> out.SettingProposed:
         proposed=show.amount(one["proposed"], unit),
         low=show.amount(one["low"], unit),
         high=show.amount(one["high"], unit),
-        reason=show.note(Message(f"refinement.setting.{one['reason']}")),
+        reason=show.note(Message(f"draft.setting.{one['reason']}")),
         probability_pct=_pct(one["probability"]),
         same_day_pct=_pct(one["same_day_share"]),
         effects=[_effect(effect) for effect in one["effects"]],
@@ -165,7 +165,7 @@ def present_table(kept: LocalRevision, reader: Reader) -> out.TableAnswer:
     facts = {"organisation": table.organisation, "number": table.number, "count": len(table.rows)}
     return out.TableAnswer(
         knowledge=show.knowledge(),
-        say=show.note(Message("refinement.table", facts)),
+        say=show.note(Message("draft.table", facts)),
         organisation=table.organisation,
         number=table.number,
         digest=table.digest,
@@ -223,7 +223,7 @@ def present_pairs(found: PairsAdvised, band: str | None, reader: Reader) -> out.
     }
     return out.PairedTestsAnswer(
         knowledge=show.knowledge(),
-        say=show.note(Message("refinement.try", facts)),
+        say=show.note(Message("draft.try", facts)),
         crop=_crop(show, found.crop),
         machine_class=_class(show, found.machine_class),
         pairs=found.pairs,

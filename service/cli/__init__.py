@@ -13,6 +13,7 @@ from service.cli.console import complain
 from service.cli.demo import demo
 from service.cli.knowledge import knowledge
 from service.cli.organisations import organisations
+from service.cli.refinement import refine
 from service.cli.serve import openapi, serve
 from service.cli.store import store
 from service.domain.types import Message
@@ -32,6 +33,7 @@ commands.command()(demo)
 commands.add_typer(knowledge, name="knowledge")
 commands.add_typer(organisations, name="org")
 commands.add_typer(store, name="store")
+commands.command()(refine)
 commands.command()(openapi)
 
 

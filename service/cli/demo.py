@@ -19,6 +19,7 @@ import httpx
 import typer
 
 from service.cli.console import complain, console
+from service.cli.demo_coop import demo_coop
 from service.cli.sheet import Sheet, print_settings
 from service.cli.sheet_losses import print_losses
 from service.text import LANGUAGES, Language
@@ -38,11 +39,17 @@ def demo(
             "--stay/--no-stay", help="Keep the service running afterwards; as in a terminal, not in a script."
         ),
     ] = None,
+    coop: Annotated[
+        bool, typer.Option("--coop", help="Show an invented co-op whose table learns from its members instead.")
+    ] = False,
     port: Annotated[int, typer.Option(min=1, max=65535, help="First port to try; the next free one is taken.")] = PORT,
     units: Annotated[UnitSystem, typer.Option(help="Unit system of the answers.")] = "metric",
     lang: Annotated[Language, typer.Option(help=f"Language of the answers: {', '.join(LANGUAGES)}.")] = "en",
 ) -> None:
     """Start the service, ask for three invented fields over HTTP and print the answers."""
+    if coop:
+        demo_coop(console())
+        return
     sheet = Sheet(console(), lang, units)
     with running_service(free_port(port)) as (url, process):
         sheet.console.print(f"[bold]{sheet.text('title')}[/] {url}\n{sheet.text('invented')}")

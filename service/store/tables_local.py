@@ -11,7 +11,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, ForeignKeyConstraint, Index,
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.store.column_types import Document, Number
-from service.store.tables import Row, member_key
+from service.store.tables import Feedback, Row, member_key
 
 
 class CellSums(Row):
@@ -87,7 +87,7 @@ class RecordWeight(Row):
 
     __tablename__ = "record_weight"
 
-    feedback_id: Mapped[UUID] = mapped_column(ForeignKey("feedback.id", ondelete="CASCADE"), primary_key=True)
+    feedback_id: Mapped[UUID] = mapped_column(ForeignKey(Feedback.id, ondelete="CASCADE"), primary_key=True)
     belief_id: Mapped[int] = mapped_column(Number)
     loss: Mapped[int]
     broken: Mapped[int]
@@ -123,7 +123,7 @@ class RefinementEvidence(Row):
     __tablename__ = "refinement_evidence"
     __table_args__ = (member_key(), Index(None, "organisation_id", "member_id"))
 
-    refinement_id: Mapped[int] = mapped_column(ForeignKey("refinement.id"), primary_key=True)
+    refinement_id: Mapped[int] = mapped_column(ForeignKey(Refinement.id), primary_key=True)
     crop: Mapped[str] = mapped_column(primary_key=True)
     machine_class: Mapped[str] = mapped_column(primary_key=True)
     member_id: Mapped[int] = mapped_column(Number, primary_key=True)
@@ -137,7 +137,7 @@ class RefinementDecision(Row):
     """What a reviewer decided on a row of a draft."""
 
     __tablename__ = "refinement_decision"
-    __table_args__ = (ForeignKeyConstraint(["refinement_id"], ["refinement.id"]),)
+    __table_args__ = (ForeignKeyConstraint(["refinement_id"], [Refinement.id]),)
 
     refinement_id: Mapped[int] = mapped_column(Number, primary_key=True)
     row: Mapped[str] = mapped_column(primary_key=True)

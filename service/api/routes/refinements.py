@@ -56,8 +56,8 @@ def create_refinement(
     number, _ = refinement.refine(store, reader.table, who, datetime.now(UTC), prices)
     with store.reading() as session:
         view = refinement.find(session, reader.table, who, number)
-        answer = present_draft(view, reader)
-    headers = {"Location": f"/v1/refinements/{number}", "ETag": draft_tag(view.draft, reader)}
+        answer, tag = present_draft(view, reader), draft_tag(view.draft, reader)
+    headers = {"Location": f"/v1/refinements/{number}", "ETag": tag}
     return reply_private(reader, answer, status=201, headers=headers)
 
 
@@ -88,8 +88,8 @@ def get_refinement(http: Request, id: DraftId, reader: AnyReader, caller: AnyCal
     who = reviewer(caller)
     with store_of(http).reading() as session:
         view = refinement.find(session, reader.table, who, _number(id))
-        answer = present_draft(view, reader)
-    return reply_private(reader, answer, headers={"ETag": draft_tag(view.draft, reader)})
+        answer, tag = present_draft(view, reader), draft_tag(view.draft, reader)
+    return reply_private(reader, answer, headers={"ETag": tag})
 
 
 @router.post(
@@ -116,8 +116,7 @@ def create_decisions(
         told[one.row] = Decision(one.decision == "accept", one.reason)
     with store_of(http).writing() as session:
         view = refinement.decide(session, reader.table, who, number, version, told, datetime.now(UTC))
-        answer = present_draft(view, reader)
-        tag = draft_tag(view.draft, reader)
+        answer, tag = present_draft(view, reader), draft_tag(view.draft, reader)
     return reply_private(reader, answer, headers={"ETag": tag})
 
 

@@ -57,8 +57,12 @@ def _member_key(table: str) -> sa.ForeignKeyConstraint:
     )
 
 
+def _id_of(table: str) -> str:
+    return f"{table}.id"
+
+
 def _refinement_key(table: str) -> sa.ForeignKeyConstraint:
-    return sa.ForeignKeyConstraint(["refinement_id"], ["refinement.id"], name=op.f(f"fk_{table}_refinement_id"))
+    return sa.ForeignKeyConstraint(["refinement_id"], [_id_of("refinement")], name=op.f(f"fk_{table}_refinement_id"))
 
 
 def _key(table: str, *columns: str) -> sa.PrimaryKeyConstraint:
@@ -122,7 +126,7 @@ def _weights() -> None:
         _column("belief_id", Number),
         *(_column(name, sa.Integer) for name in ("loss", "broken", "foreign_matter")),
         sa.ForeignKeyConstraint(
-            ["feedback_id"], ["feedback.id"], name=op.f("fk_record_weight_feedback_id"), ondelete="CASCADE"
+            ["feedback_id"], [_id_of("feedback")], name=op.f("fk_record_weight_feedback_id"), ondelete="CASCADE"
         ),
         _key("record_weight", "feedback_id"),
     )
