@@ -302,13 +302,14 @@ def test_the_sheet_shows_local_numbers_as_such(ask: Ask) -> None:
     assert english.count("local: 240 records of 10-19 contributors") == 2
     assert "local: 240 records of 5-9 contributors" in english
     assert english.count("the base start has changed since") == 1
-    assert "7.5 table start (inferred) + 0.8 local table = 8.3" in english
+    assert "7.5 table start (recalled) + 0.8 local table = 8.3" in english
     assert f"Local table of {NAME}, revision 3, on base 2026.11.2, sha256:3333333333333333..." in english
     assert "The table learns most from pairs" in english
     german = printed(asked(ask, "POST", START, {"json": BODY}, table=NAME, lang="de").json(), "de")
     assert german.count("örtlich: 240 Meldungen von 10-19 Meldenden") == 2
     base = printed(asked(ask, "POST", START, {"json": BODY}).json(), "en")
-    assert "ocal" not in base
+    assert "local:" not in base
+    assert "ocal table" not in base
 
 
 def published(coop: Coop, rows: tuple[LocalRow, ...], number: int | None = None) -> LocalTable:
