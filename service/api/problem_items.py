@@ -186,12 +186,8 @@ def _did_you_mean(telling: Telling, code: str, near: Sequence[str]) -> str:
 
 
 def _unknown(telling: Telling, place: dict[str, str], near: Sequence[str], allowed: Sequence[str]) -> ProblemItem:
-    # names that are nobody's business to list are told by an empty one
-    text = "problem.item.unknown_name" if allowed else "problem.item.unknown_name.unlisted"
-    detail = _did_you_mean(telling, text, near)
-    return ProblemItem(
-        **place, code="unknown_name", detail=detail, nearest=list(near) or None, allowed=list(allowed) or None
-    )
+    detail = _did_you_mean(telling, "problem.item.unknown_name", near)
+    return ProblemItem(**place, code="unknown_name", detail=detail, nearest=list(near) or None, allowed=list(allowed))
 
 
 def _range(telling: Telling, place: dict[str, str], field: str, value: object) -> ProblemItem:
@@ -239,6 +235,9 @@ def from_service_error(telling: Telling, error: ServiceError) -> list[ProblemIte
     match error:
         case OutOfRange():
             return [_domain_range(telling, place, error, field)]
+        case UnknownName(field="table"):  # who else is an organisation here is nobody's business
+            detail = telling.text("problem.item.unknown_name.unlisted")
+            return [ProblemItem(**place, code=error.code, detail=detail)]
         case UnknownName():
             return [_unknown(telling, place, error.facts["nearest"], error.facts["allowed"])]  # type: ignore[arg-type]
         case OutsideWindow():
