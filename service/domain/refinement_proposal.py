@@ -220,7 +220,7 @@ def effects_of(fit: Fit, cell: int, here: Array, there: Array, gate: Gate) -> tu
     --------
     >>> from service.domain.refinement_example import METHOD, invented_fit
     >>> effects_of(invented_fit(), 0, np.array([0.0]), np.array([0.25]), METHOD.gate)[0].factor
-    0.83486
+    0.834886
     """
     return _plain_effects(fit, answer(fit, cell, gate.least_contributors), here, there, gate)
 

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from service.store.tables import Feedback
 from service.store.tables_local import CellBelief, CellCoding, CellSums, FoldState, Rebuild, RecordWeight
 
+_IDLE: Final = "idle_in_transaction_session_timeout"  # a busy machine thinks long between two statements
 _CHUNK: Final = 500  # SQLite takes 32766 parameters a statement
 _COLUMNS: Final = (
     Feedback.id,
@@ -60,7 +61,8 @@ class Belief:
 def long_work(session: Session) -> None:
     """Allow statements of this transaction the time that work in the background takes."""
     if session.get_bind().dialect.name == "postgresql":
-        session.execute(text("SET LOCAL statement_timeout = '10min'; SET LOCAL lock_timeout = '1min'"))
+        for name, value in (("statement_timeout", "10min"), ("lock_timeout", "1min"), (_IDLE, "10min")):
+            session.execute(text(f"SET LOCAL {name} = '{value}'"))
 
 
 def fold_state(session: Session, organisation_id: int, now: datetime) -> FoldState:

@@ -143,7 +143,6 @@ def _notes(entry: Entry, neighbours: int, now: datetime) -> list[Message]:
 
 def _row(caller: Caller, contributor: Contributor, receipt: Receipt, entry: Entry) -> Feedback:
     question, known = entry.question, entry.question.conditions
-    place = entry.place or (None, None)
     return Feedback(
         id=receipt.id,
         organisation_id=caller.organisation_id,
@@ -178,8 +177,7 @@ def _row(caller: Caller, contributor: Contributor, receipt: Receipt, entry: Entr
         trial_arm=question.trial_arm,
         trial_randomised=question.trial_randomised,
         **_outcomes(entry),
-        latitude_deg=place[0],
-        longitude_deg=place[1],
+        **dict(zip(("latitude_deg", "longitude_deg"), entry.place or (None, None), strict=True)),
         knowledge_revision=entry.revision,
         knowledge_digest=entry.digest,
     )

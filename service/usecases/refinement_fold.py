@@ -41,7 +41,7 @@ from service.usecases.refinement_method import (
 from service.usecases.refinement_records import Coded, coded
 
 CLOSED_AFTER: Final = timedelta(days=1)
-MOST_AT_ONCE: Final = 50_000
+MOST_AT_ONCE: Final = 20_000
 _FIRST: Final = 64  # records are weighed by those before them, so the first ones come in small lots
 _GROWTH: Final = 0.25  # of the records that a belief rests on may come before it is learnt anew
 _WHOLE: Final = round(1 / WEIGHT_STEP)

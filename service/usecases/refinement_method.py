@@ -52,20 +52,24 @@ def refinement_method(figures: RefinementFigures) -> Method:
             starts=int(figures.starts.value),
             rounds=int(figures.rounds.value),
         ),
-        gate=Gate(
-            least_contributors=int(figures.least_contributors.value),
-            least_records=figures.least_records.value,
-            early_probability=figures.early_probability.value / 100,
-            mature_probability=figures.mature_probability.value / 100,
-            mature_records=figures.mature_records.value,
-            caution=figures.caution.value,
-            least_gain=figures.least_gain.value / 100,
-            largest_move=figures.largest_move.value,
-            draws=int(figures.draws.value),
-            interval_factor=figures.interval_factor.value,
-        ),
+        gate=_gate(figures),
         half_life_seasons=figures.half_life.value,
         seed=_SEED,
+    )
+
+
+def _gate(figures: RefinementFigures) -> Gate:
+    return Gate(
+        least_contributors=int(figures.least_contributors.value),
+        least_records=figures.least_records.value,
+        early_probability=figures.early_probability.value / 100,
+        mature_probability=figures.mature_probability.value / 100,
+        mature_records=figures.mature_records.value,
+        caution=figures.caution.value,
+        least_gain=figures.least_gain.value / 100,
+        largest_move=figures.largest_move.value,
+        draws=int(figures.draws.value),
+        interval_factor=figures.interval_factor.value,
     )
 
 

@@ -17,7 +17,11 @@ DOCUMENT = create_app(Settings()).openapi()
 SCHEMAS = DOCUMENT["components"]["schemas"]
 # a batch answers for each of its reports alone: test_feedback.py
 BATCH = "/v1/feedback/batch"
-POSTS = {path: item["post"] for path, item in DOCUMENT["paths"].items() if "post" in item and path != BATCH}
+POSTS = {
+    path: item["post"]
+    for path, item in DOCUMENT["paths"].items()
+    if "requestBody" in item.get("post", {}) and path != BATCH
+}
 GETS = {path: item["get"] for path, item in DOCUMENT["paths"].items() if "get" in item and path.startswith("/v1")}
 JSON = {"content-type": "application/json"}
 MARK = '"@"'
@@ -201,11 +205,14 @@ def test_an_unknown_or_repeated_query_parameter_is_refused(
 
 
 TEXTS = {path: next((found for found, _ in places(body_of(path)[0], "string")), None) for path in POSTS}
-FIRST_TEXT = [(path, pointer) for path, pointer in TEXTS.items() if pointer is not None]
+# the name of a row can only be known from a draft, which a contributor's key does not see: test_refinements.py
+BY_DRAFT = "/v1/refinements/{id}/decisions"
+FIRST_TEXT = [(path, pointer) for path, pointer in TEXTS.items() if pointer is not None and path != BY_DRAFT]
 
 
 def test_only_a_question_of_numbers_has_no_text() -> None:
-    assert [path for path, pointer in TEXTS.items() if pointer is None] == ["/v1/belt-slip"]
+    without = {path for path, pointer in TEXTS.items() if pointer is None}
+    assert without == {"/v1/belt-slip", "/v1/refinements", "/v1/tables/{organisation}/rollback"}
 
 
 @pytest.mark.parametrize(("path", "pointer"), FIRST_TEXT)

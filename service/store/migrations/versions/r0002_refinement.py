@@ -149,6 +149,10 @@ def _drafts() -> None:
         _key("refinement", "id"),
         sa.UniqueConstraint("organisation_id", "number", name=op.f("uq_refinement_organisation_id_number")),
     )
+    _evidence_and_decisions()
+
+
+def _evidence_and_decisions() -> None:
     op.create_table(
         "refinement_evidence",
         _column("refinement_id", Number),
