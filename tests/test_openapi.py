@@ -189,7 +189,7 @@ def test_every_field_of_a_request_is_described() -> None:
 def test_get_takes_every_field_of_post_in_the_same_bounds() -> None:
     body = DOCUMENT["components"]["schemas"]["StartingSettingsRequest"]
     parameters = {one["name"]: one for one in DOCUMENT["paths"]["/v1/starting-settings"]["get"]["parameters"]}
-    assert set(parameters) == set(body["properties"]) | {"units", "lang", "revision"}
+    assert set(parameters) == set(body["properties"]) | {"units", "lang", "revision", "table"}
     assert {name for name, one in parameters.items() if one["required"]} == set(body["required"])
     for name, schema in body["properties"].items():
         twin = parameters[name]["schema"]

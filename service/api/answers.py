@@ -4,6 +4,8 @@ Lists of names are open strings with examples: a client must take a name it does
 new setting or place is no break. A field that does not apply is left out; nothing is null.
 """
 
+from datetime import datetime
+
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.types import JsonValue
 
@@ -78,6 +80,16 @@ class Knowledge(Part):
 
     revision: str = Field(examples=["2026.11.1"])
     digest: str = Field(description="Digest over every value of the table.")
+
+
+class LocalTableOut(Part):
+    """The published local table that was laid over the base table."""
+
+    organisation: str
+    number: int = Field(description="Published revisions of an organisation are counted from 1.")
+    digest: str = Field(description="Digest of the published table.")
+    base_revision: str = Field(description="Revision of the base table that it was learnt against.")
+    published_at: datetime | None = None
 
 
 class Reference(Part):

@@ -2,7 +2,8 @@
 
 from pydantic import Field
 
-from service.api.answers import Amount, Answer, Estimate, Evidence, Named, Note, Part, Reference
+from service.api.answers import Amount, Answer, Estimate, Evidence, LocalTableOut, Named, Note, Part, Reference
+from service.api.answers_settings import LocalNumberOut
 
 
 class OperatingCheckOut(Evidence):
@@ -62,6 +63,8 @@ class MoveOut(Evidence):
         description="Expected fall of the weighted cost, of the cost now. The range is an 80 % interval."
     )
     lever: str = Field(description="Row of the influence table that says the step.")
+    table: str = Field(description="Whose number the start is that steps are counted from.", examples=["base", "local"])
+    local: LocalNumberOut | None = Field(None, description="Left out for a start of the base table.")
 
 
 class ChangeOut(MoveOut):
@@ -125,3 +128,5 @@ class NextAdjustmentAnswer(Answer):
     warnings: list[Note]
     cautions: list[Note]
     sources: list[Reference] = Field(description="Every source that is cited above.")
+    local: LocalTableOut | None = Field(None, description="Left out where `table` was not asked for.")
+    notes: list[Note] = Field(description="What makes the table better.")

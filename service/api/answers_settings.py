@@ -2,16 +2,53 @@
 
 from pydantic import Field
 
-from service.api.answers import Amount, Answer, Estimate, Evidence, Named, Note, Part, Reference, YieldAmount
+from service.api.answers import (
+    Amount,
+    Answer,
+    Estimate,
+    Evidence,
+    LocalTableOut,
+    Named,
+    Note,
+    Part,
+    Reference,
+    YieldAmount,
+)
+
+
+class LocalNumberOut(Part):
+    """What a local number rests on. Fewer than five contributors are never shown as such."""
+
+    records: int = Field(description="Records it rests on, doubtful ones counted less.")
+    contributors_band: str = Field(
+        description="How many contributors there were.", examples=["5-9", "10-19", "20-49", "50+"]
+    )
+    start: Estimate = Field(
+        description=(
+            "Start as it was published, at the crop's reference and for the standard sieve; the range is the 80 % "
+            "interval of the best start."
+        )
+    )
+    base_start: Amount = Field(description="Start of the base table that it was learnt against.")
+    stale: bool = Field(
+        description=(
+            "Whether the base table has another start today. The difference from `base_start` is then added to today's."
+        )
+    )
 
 
 class Contribution(Evidence):
     """What one condition adds to or takes from a start value."""
 
-    code: str = Field(examples=["base", "reference", "grain_moisture", "straw_condition", "use", "priority"])
+    code: str = Field(examples=["base", "local", "reference", "grain_moisture", "straw_condition", "use", "priority"])
     name: str
     amount: Amount
-    origin: str = Field(description="Row or response of the knowledge table, or the speed limit that binds.")
+    origin: str = Field(
+        description=(
+            "Row or response of the knowledge table, the speed limit that binds, or `organisation@number` of a local "
+            "table."
+        )
+    )
 
 
 class SameSetting(Part):
@@ -44,6 +81,8 @@ class Setting(Evidence):
     bound: str = Field(description="Which end of the range held the sum back.", examples=["none", "low", "high"])
     contributions: list[Contribution]
     equivalents: list[SameSetting]
+    table: str = Field(description="Whose number the start rests on.", examples=["base", "local"])
+    local: LocalNumberOut | None = Field(None, description="Left out for a number of the base table.")
     row: str = Field(description="Row of the knowledge table.")
     row_note: str | None = Field(None, description="What the table says about the row.")
     notes: list[Note]
@@ -154,3 +193,5 @@ class StartingSettingsAnswer(Answer):
     cautions: list[Note]
     warnings: list[Note]
     sources: list[Reference] = Field(description="Every source that is cited above.")
+    local: LocalTableOut | None = Field(None, description="Left out where `table` was not asked for.")
+    notes: list[Note] = Field(description="What makes the table better.")

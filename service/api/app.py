@@ -35,6 +35,7 @@ from service.console import console
 from service.knowledge.load import load_table
 from service.knowledge.table import KnowledgeTable
 from service.store import open_store
+from service.usecases.local_active import active_table
 
 __all__ = ["create_app", "openapi_text"]
 
@@ -47,6 +48,7 @@ EXPOSED = (
     "Location",
     "Retry-After",
     "Threshbook-Digest",
+    "Threshbook-Local-Digest",
     "Threshbook-Revision",
 )
 
@@ -77,6 +79,7 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.state.table, app.state.settings = table, settings
     app.state.store = open_store(settings.database_url)
+    app.state.active_table = active_table
     asked = (
         advice.router,
         next_adjustment.router,

@@ -31,6 +31,11 @@ def computed() -> dict[int | str, dict[str, Any]]:
     return {200: {"headers": _ALWAYS}, **declared(400, 404, 406, 413, 415, 422, 500)}
 
 
+def overlaid(responses: dict[int | str, dict[str, Any]]) -> dict[int | str, dict[str, Any]]:
+    """Declare a route that may read a local table from the store."""
+    return {**responses, **declared(503)}
+
+
 _PRIVATE: Final = {"Content-Language": _ALWAYS["Content-Language"], "Cache-Control": _ALWAYS["Cache-Control"]}
 
 

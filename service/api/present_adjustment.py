@@ -13,6 +13,7 @@ from service.api.answers_adjustment import (
     OperatingCheckOut,
     SameChangeOut,
 )
+from service.api.present_settings import local_fields
 from service.api.reader import Reader
 from service.api.showing import Showing
 from service.units import served
@@ -49,6 +50,8 @@ def present_adjustment(answer: NextAdjustment, reader: Reader) -> NextAdjustment
         warnings=show.notes(answer.warnings),
         cautions=show.notes(answer.cautions),
         sources=show.references(),
+        local=show.local(),
+        notes=show.notes(answer.notes),
     )
 
 
@@ -68,6 +71,7 @@ def _move(show: Showing, move: Change | Alternative) -> dict[str, Any]:
         "to_value": show.amount(move.to_value, move.unit),
         "gain": show.estimate(move.gain_pct, move.gain_low_pct, move.gain_high_pct, "%"),
         "lever": move.lever,
+        **local_fields(show, move.local, move.unit),
         **show.evidence(move.proof),
     }
 

@@ -1,11 +1,14 @@
 """Starting settings as an answer in the reader's units and language."""
 
+from typing import Any
+
 from service.api.answers import Amount, Named
 from service.api.answers_settings import (
     AirWindowOut,
     Contribution,
     ExpectedLoss,
     FirstStepOut,
+    LocalNumberOut,
     MachineFigure,
     OutputFigure,
     SameSetting,
@@ -23,6 +26,7 @@ from service.usecases.settings_types import (
     Equivalent,
     FirstStep,
     GroundSpeed,
+    LocalMark,
     LossBand,
     SettingAnswer,
     StartingSettings,
@@ -62,6 +66,8 @@ def present_settings(answer: StartingSettings, reader: Reader) -> StartingSettin
         cautions=show.notes(answer.cautions),
         warnings=show.notes(answer.warnings),
         sources=show.references(),
+        local=show.local(),
+        notes=show.notes(answer.notes),
     )
 
 
@@ -93,11 +99,26 @@ def _setting(show: Showing, setting: SettingAnswer) -> Setting:
             for part, value in zip(setting.parts, parts, strict=True)
         ],
         equivalents=[_equivalent(show, one) for one in setting.equivalents],
+        **local_fields(show, setting.local, setting.unit),
         row=setting.row,
         row_note=setting.row_note,
         notes=show.notes(setting.notes),
         **show.evidence(setting.proof),
     )
+
+
+def local_fields(show: Showing, mark: LocalMark | None, unit: str) -> dict[str, Any]:
+    """Return the fields that say whose number a start is."""
+    if mark is None:
+        return {"table": "base"}
+    row = LocalNumberOut(
+        records=mark.records,
+        contributors_band=mark.contributors_band,
+        start=show.estimate(mark.start, mark.low, mark.high, unit),
+        base_start=show.amount(mark.base_start, unit),
+        stale=mark.stale,
+    )
+    return {"table": "local", "local": row}
 
 
 def _equivalent(show: Showing, one: Equivalent) -> SameSetting:

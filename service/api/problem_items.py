@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from service.api.limits import LIMITS, TWINS, slip
 from service.api.nearest import choices_at, fields_at, nearest_fields, nearest_names
 from service.api.refusal import Location, RefusalError
-from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, StartingSettingsRequest
+from service.api.requests import FrameRequest, GroundLossRequest, OverlaidQuery, StartingSettingsRequest
 from service.api.requests_adjustment import NextAdjustmentRequest
 from service.api.requests_feedback import FeedbackItemRequest
 from service.api.requests_monitor import MonitorCalibrationRequest, MonitorPairRequest
@@ -46,7 +46,7 @@ _FIELDS: Final = frozenset(
         ResidueSpreadRequest,
         ResidueAmountRequest,
         FeedbackItemRequest,
-        ReaderQuery,
+        OverlaidQuery,
     )
     for field in model.model_fields
 )
@@ -122,7 +122,7 @@ class Telling:
 
     def where(self, field: str) -> dict[str, str]:
         """Return pointer or parameter of a field that a use case named."""
-        if self.parameters or field in ReaderQuery.model_fields:
+        if self.parameters or field in OverlaidQuery.model_fields:
             return {"parameter": field}
         return {"pointer": pointer(field.split(".") if field else ())}
 
@@ -239,7 +239,7 @@ def from_service_error(telling: Telling, error: ServiceError) -> list[ProblemIte
         case OutOfRange():
             return [_domain_range(telling, place, error, field)]
         case UnknownName():
-            return [_unknown(telling, place, error.facts["nearest"], error.facts["allowed"])]  # type: ignore[arg-type]
+            return [_unknown_name(telling, place, error)]
         case OutsideWindow():
             return [_window(telling, place, error)]
         case NotCovered():
@@ -252,6 +252,12 @@ def from_service_error(telling: Telling, error: ServiceError) -> list[ProblemIte
             return [ProblemItem(**telling.where(name), code=error.code, detail=detail) for name in names]
         case _:
             return [ProblemItem(**place, code=error.code, detail=_reason(telling, error))]
+
+
+def _unknown_name(telling: Telling, place: dict[str, str], error: UnknownName) -> ProblemItem:
+    if error.field == "table":  # who else is an organisation here is nobody's business
+        return ProblemItem(**place, code=error.code, detail=telling.text("problem.item.unknown_name.unlisted"))
+    return _unknown(telling, place, error.facts["nearest"], error.facts["allowed"])  # type: ignore[arg-type]
 
 
 def _renamed(field: str, name: str) -> str:

@@ -79,6 +79,8 @@ _HEADERS: Final[dict[str, dict[str, str]]] = {
     "idempotency_key_in_use": {"Retry-After": "1"},
     "store_unavailable": {"Retry-After": "5"},
 }
+# parameters that choose the table an answer rests on
+_TABLES: Final = ("revision", "table")
 # what stands in a path unescaped (RFC 3986), and escapes as they came
 _PATH: Final = "/%!$&'()*+,;=:@~"
 _OF_STATUS: Final = {404: "not_found", 405: "method_not_allowed", 406: "not_acceptable", 413: "body_too_large"}
@@ -204,7 +206,7 @@ def of_service_error(request: Request, error: ServiceError, within: str = "") ->
     for item in items:
         item.pointer = None if item.pointer is None else within + item.pointer
     # a name in the address that nothing is called by is an address that leads nowhere
-    if isinstance(error, UnknownName) and (error.field in request.path_params or error.field == "revision"):
+    if isinstance(error, UnknownName) and (error.field in request.path_params or error.field in _TABLES):
         return compose(request.scope, "not_found", items=items)
     return compose(request.scope, error.code, items=items)
 
@@ -260,7 +262,7 @@ _DESCRIPTIONS: Final = {
     400: "The body is not JSON, names a field twice, or the idempotency key is missing",
     401: "No key, or none that holds",
     403: "The key is not one for this",
-    404: "Nothing is called so, or the revision is not served",
+    404: "Nothing is called so, or the revision or local table is not served",
     405: "The address does not take this method",
     406: "Nothing that you take is served",
     409: "A request with the same idempotency key is being answered, or nothing can be decided any more",
@@ -271,5 +273,5 @@ _DESCRIPTIONS: Final = {
     422: "The request says something that cannot be, or that the table does not cover",
     428: "If-Match is missing",
     500: "A mistake of the service",
-    503: "The service is not ready",
+    503: "The service is not ready, or its store cannot be used",
 }

@@ -12,7 +12,7 @@ from fastapi import Request
 
 from service.api.limits import TWINS, Twin
 from service.api.reader import Reader
-from service.api.requests import FrameRequest, GroundLossRequest, ReaderQuery, RequestModel
+from service.api.requests import FrameRequest, GroundLossRequest, OverlaidQuery, RequestModel
 from service.api.requests_hauling import HaulingPlanRequest, UnloadingRequest
 from service.api.requests_monitor import MonitorCalibrationRequest
 from service.api.requests_residue import ResidueSpreadRequest
@@ -106,7 +106,7 @@ def loss_question(http: Request, request: GroundLossRequest, reader: Reader) -> 
 
 
 def _without_reader(values: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: value for name, value in values.items() if name not in ReaderQuery.model_fields}
+    return {name: value for name, value in values.items() if name not in OverlaidQuery.model_fields}
 
 
 def remember(http: Request, twins: Mapping[str, str]) -> None:

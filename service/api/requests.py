@@ -34,6 +34,18 @@ class ReaderQuery(RequestModel):
     )
 
 
+class OverlaidQuery(ReaderQuery):
+    """Query parameters of advice that can rest on the local table of an organisation."""
+
+    table: Annotated[str | None, Name(40)] = Field(
+        None,
+        description=(
+            "Organisation whose published local table is laid over the base table. Without it the base table alone "
+            "answers. `local` of the answer says which revision it was, each setting whether its number is local."
+        ),
+    )
+
+
 class StartingSettingsRequest(RequestModel):
     """Crop, field and machine for which starting settings are wanted."""
 
@@ -255,8 +267,8 @@ class GroundLossRequest(RequestModel):
     )
 
 
-def query_twin(model: type[RequestModel], name: str) -> type[ReaderQuery]:
-    """Return the same fields as query parameters, together with those that every address takes."""
+def query_twin(model: type[RequestModel], name: str) -> type[OverlaidQuery]:
+    """Return the same fields as query parameters, together with those of advice."""
     fields: dict[str, Any] = {}
     for field, info in model.model_fields.items():
         kind: Any = info.annotation
@@ -266,11 +278,11 @@ def query_twin(model: type[RequestModel], name: str) -> type[ReaderQuery]:
             kind,
             Field(... if info.is_required() else info.default, description=info.description, examples=info.examples),
         )
-    return create_model(name, __base__=ReaderQuery, __doc__=model.__doc__, **fields)
+    return create_model(name, __base__=OverlaidQuery, __doc__=model.__doc__, **fields)
 
 
 if TYPE_CHECKING:
     # a class made at run time is no type; nothing but the reader's fields is used by name
-    StartingSettingsQuery = ReaderQuery
+    StartingSettingsQuery = OverlaidQuery
 else:
     StartingSettingsQuery = query_twin(StartingSettingsRequest, "StartingSettingsQuery")

@@ -12,7 +12,18 @@ from itertools import pairwise
 from math import fsum
 from typing import Any
 
-from service.api.answers import Amount, Estimate, Evidence, Knowledge, Named, Note, Place, Reference, YieldAmount
+from service.api.answers import (
+    Amount,
+    Estimate,
+    Evidence,
+    Knowledge,
+    LocalTableOut,
+    Named,
+    Note,
+    Place,
+    Reference,
+    YieldAmount,
+)
 from service.api.reader import Reader
 from service.domain.types import Message, Quantity
 from service.knowledge.schema import Citation, LocalText
@@ -120,6 +131,19 @@ class Showing:
     def reference(self, ident: str) -> Reference:
         """Return one source."""
         return Reference(**self.reader.table.sources[ident].model_dump())
+
+    def local(self) -> LocalTableOut | None:
+        """Return which local table was laid over the base table."""
+        local = self.reader.local
+        if local is None:
+            return None
+        return LocalTableOut(
+            organisation=local.organisation,
+            number=local.number,
+            digest=local.digest,
+            base_revision=local.base_revision,
+            published_at=local.published_at,
+        )
 
     def knowledge(self) -> Knowledge:
         """Return the state of the table."""

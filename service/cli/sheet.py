@@ -79,6 +79,7 @@ def print_settings(sheet: Sheet, answer: Answer) -> None:
     _output(sheet, answer)
     sheet.notes("checklist", answer["checklist"], once=True)
     sheet.notes("cautions", answer["cautions"], once=True)
+    sheet.notes("notes", answer["notes"], once=True)
     _provenance(sheet, answer)
 
 
@@ -99,6 +100,8 @@ def _settings(sheet: Sheet, answer: Answer) -> None:
         also = "\n".join(_equivalent(sheet, one) for one in setting["equivalents"])
         sheet.console.print(_row(f"[bold]{escape(setting['name'])}[/]", start, span, also))
         sheet.line(f"[dim]{escape(adds_up(sheet, setting))}[/]")
+        if "local" in setting:
+            sheet.line(_local_number(sheet, setting["local"]))
     sheet.console.print()
     designs = answer["sieve_designs"]
     sheet.line(sheet.text("sieves", upper=designs["upper"]["name"], lower=designs["lower"]["name"]))
@@ -137,6 +140,12 @@ def adds_up(sheet: Sheet, setting: Answer) -> str:
     return " ".join([*words, total])
 
 
+def _local_number(sheet: Sheet, local: Answer) -> str:
+    """Write what a local number rests on."""
+    text = sheet.text("local_number", records=local["records"], contributors=local["contributors_band"])
+    return f"{text}, {sheet.text('local_stale')}" if local["stale"] else text
+
+
 def _speed(sheet: Sheet, answer: Answer) -> None:
     speed = answer["ground_speed"]
     sheet.heading("limits")
@@ -169,10 +178,13 @@ def _provenance(sheet: Sheet, answer: Answer) -> None:
     marks = [part["known"] for setting in answer["settings"] for part in setting["contributions"]]
     weak = sum(mark in ("memory", "practice", "derived") for mark in marks)
     knowledge = answer["knowledge"]
+    lines = [
+        sheet.text("marks", weak=weak, figures=len(marks)),
+        sheet.text("revision", revision=knowledge["revision"], digest=knowledge["digest"][:23]),
+    ]
+    if "local" in answer:
+        local = answer["local"]
+        facts = {"organisation": local["organisation"], "number": local["number"], "revision": local["base_revision"]}
+        lines.append(sheet.text("local", **facts, digest=local["digest"][:23]))
     sheet.console.print()
-    sheet.console.print(
-        Group(
-            f"[dim]{sheet.text('marks', weak=weak, figures=len(marks))}[/]",
-            f"[dim]{sheet.text('revision', revision=knowledge['revision'], digest=knowledge['digest'][:23])}[/]",
-        )
-    )
+    sheet.console.print(Group(*(f"[dim]{line}[/]" for line in lines)))

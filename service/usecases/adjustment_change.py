@@ -91,6 +91,7 @@ def change_of(frame: ChangeFrame, move: Move) -> Change:
         look_at=tuple(_look_at(frame, move, found)),
         lever=knob.entry.id,
         proof=proof(knob.entry),
+        local=knob.answer.local,
     )
 
 

@@ -10,7 +10,8 @@ from typing import Literal
 from service.domain.advice_types import Verdict
 from service.domain.types import Message, Quantity
 from service.knowledge.schema import LocalText
-from service.usecases.settings_types import Proof, SettingsQuestion
+from service.usecases.local_types import LocalTable
+from service.usecases.settings_types import LocalMark, Proof, SettingsQuestion
 
 Kind = Literal["check", "change", "leave"]
 Reason = Literal["gain", "undo", "outside_envelope"]
@@ -162,6 +163,7 @@ class Change:
     look_at: tuple[LookAt, ...]
     lever: str
     proof: Proof
+    local: LocalMark | None = None  # of the start that steps are counted from
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +182,7 @@ class Alternative:
     worthwhile: bool
     lever: str
     proof: Proof
+    local: LocalMark | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,5 +218,7 @@ class NextAdjustment:
     contradictions: tuple[Message, ...]
     warnings: tuple[Message, ...]
     cautions: tuple[Message, ...]
+    notes: tuple[Message, ...]
     revision: str
     digest: str
+    local: LocalTable | None = None

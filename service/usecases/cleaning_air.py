@@ -9,6 +9,7 @@ from service.domain import aerodynamics
 from service.domain.types import Message, Quantity
 from service.knowledge.machine_schema import Specific
 from service.knowledge.schema import CropFile, Evidence
+from service.usecases.local_overlay import local_part
 from service.usecases.provenance import proof
 from service.usecases.setting_parts import Frame, assemble, responses
 from service.usecases.settings_types import AirWindow, Equivalent, Part, SettingAnswer, SettingsQuestion
@@ -44,15 +45,18 @@ def kernel_velocity_m_s(crop: CropFile, moisture_pct: float, thousand_kernel_mas
     )
 
 
-def air_window(crop: CropFile, specific: Specific, moisture_pct: float, thousand_kernel_mass_g: float) -> AirWindow:
-    """Return both terminal velocities and the machine's own ceiling."""
+def air_window(
+    crop: CropFile, specific: Specific, moisture_pct: float, thousand_kernel_mass_g: float | None
+) -> AirWindow:
+    """Return both terminal velocities, by the crop's usual kernel mass where none is given, and the fan's ceiling."""
+    mass_g = thousand_kernel_mass_g or crop.physical.thousand_kernel_mass.value
     air = crop.physical.kernel_air
     kernel: Evidence | None = air.velocity or air.sphericity or air.density
     if kernel is None:  # the schema does not allow it
         raise AssertionError(crop.id)
     return AirWindow(
         chaff_m_s=crop.physical.chaff_terminal_velocity.value,
-        kernel_m_s=kernel_velocity_m_s(crop, moisture_pct, thousand_kernel_mass_g),
+        kernel_m_s=kernel_velocity_m_s(crop, moisture_pct, mass_g),
         machine_maximum_m_s=specific.fan_air_speed_max.value,
         method=air.method,
         kernel_proof=proof(kernel),
@@ -70,11 +74,14 @@ def cleaning_air(frame: Frame, window: AirWindow, specific: Specific, question: 
     def air(share: float, kernel_m_s: float) -> float:
         return chaff + share * (kernel_m_s - chaff)
 
-    at_reference = air(row.start, kernel_velocity_m_s(crop, crop.physical.reference_moisture.value, default_mass))
+    reference_m_s = kernel_velocity_m_s(crop, crop.physical.reference_moisture.value, default_mass)
+    at_reference = air(row.start, reference_m_s)
     at_moisture = air(row.start, kernel_velocity_m_s(crop, state.moisture_pct, default_mass))
     here = air(row.start, window.kernel_m_s)
     method = proof(row)
-    parts = [Part("base", at_reference, row.id, method)]
+    share = frame.reference_row("cleaning_air_share", row).start
+    local = frame.local_number(SETTING, air(share, reference_m_s))
+    parts = [Part("base", at_reference, row.id, method), *local_part(local)]
     for code, value in (("kernel_moisture", at_moisture - at_reference), ("kernel_mass", here - at_moisture)):
         if value:
             parts.append(Part(code, value, f"{crop.id}.kernel_air", window.kernel_proof))
@@ -86,7 +93,7 @@ def cleaning_air(frame: Frame, window: AirWindow, specific: Specific, question: 
     )
     if high == window.machine_maximum_m_s:
         notes += (Message("note.air_machine_maximum", {"maximum": Quantity(high, "m/s")}),)
-    answer = assemble(SETTING, "m/s", parts, (low, high), row)
+    answer = assemble(SETTING, "m/s", parts, (low, high), row, local=local)
     return replace(answer, equivalents=_fan(frame, answer, at_reference, specific, question), notes=notes)
 
 

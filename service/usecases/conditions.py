@@ -23,6 +23,8 @@ FACTORS: tuple[Factor, ...] = (
     "priority",
 )
 
+REFERENCE_USE = "feed"
+
 # Frid, University of South Bohemia lecture text: hillside machines work up to 20 degrees
 SLOPE_LIMIT_DEG = 20.0
 
@@ -154,7 +156,7 @@ def reference(crop: CropFile) -> Conditions:
         stand="upright",
         slope_along_deg=0.0,
         slope_across_deg=0.0,
-        use="feed",
+        use=REFERENCE_USE,
         priority="balanced",
     )
 

@@ -7,6 +7,7 @@ it is kept (`store.refinements`).
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any, Final
 
 from service.usecases.local_types import ContributorsBand, LocalEffect, LocalRow, LocalTable
@@ -62,6 +63,7 @@ def read_table(text: str, digest: str) -> LocalTable:
         base_digest=told["base_digest"],
         digest=digest,
         rows=tuple(_row(row) for row in told["rows"]),
+        published_at=datetime.fromisoformat(told["published_at"]),
     )
 
 

@@ -4,6 +4,7 @@ Inside: records alone. Outside: how they come about (`refinement`), where they a
 """
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 ContributorsBand = Literal["5-9", "10-19", "20-49", "50+"]
@@ -65,6 +66,7 @@ class LocalTable:
     base_digest: str
     digest: str
     rows: tuple[LocalRow, ...]
+    published_at: datetime | None = None
 
     def find(self, crop: str, machine_class: str, setting: str, moisture_band: str) -> LocalRow | None:
         """Return the row of a setting: that of the band, else the one for all bands."""

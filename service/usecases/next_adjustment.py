@@ -28,6 +28,7 @@ from service.usecases.adjustment_types import (
     OperatingCheck,
 )
 from service.usecases.adjustment_values import in_metric
+from service.usecases.local_types import LocalTable
 from service.usecases.provenance import proof
 from service.usecases.settings_types import StartingSettings
 from service.usecases.starting_settings import recommend
@@ -41,8 +42,10 @@ CAUTIONS = (
 )
 
 
-def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> NextAdjustment:
-    """Answer a question for the next adjustment.
+def next_adjustment(
+    table: KnowledgeTable, question: AdjustmentQuestion, local: LocalTable | None = None
+) -> NextAdjustment:
+    """Answer a question for the next adjustment, counted from local starts where an organisation has some.
 
     Raises
     ------
@@ -52,7 +55,7 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
         If the table has no answer for this crop and class.
     """
     influence, crop = table.influence, table.crop(question.conditions.crop)
-    start = recommend(table, question.conditions)
+    start = recommend(table, question.conditions, local)
     question = in_metric(table, start, crop.group, question)
     state = read_state(table, question, start)
     belief = _believed(table, question, start, state)
@@ -80,8 +83,10 @@ def next_adjustment(table: KnowledgeTable, question: AdjustmentQuestion) -> Next
         contradictions=state.contradictions,
         warnings=(*_warnings(influence, question, state), *start.warnings),
         cautions=tuple(Message(code) for code in CAUTIONS),
+        notes=(_pair(kind, change),),
         revision=table.revision,
         digest=table.digest,
+        local=local,
     )
 
 
@@ -101,6 +106,13 @@ def _believed(table: KnowledgeTable, question: AdjustmentQuestion, start: Starti
     prior = believe(priors, influence.file.method.start_sd.value)
     signs = known_signs(influence, prior.outcomes, names, start.machine_class, group, state.tell_tales)
     return settle(prior, state.now, state.past, signs, state.levers, state.trials).belief
+
+
+def _pair(kind: Kind, change: Change | None) -> Message:
+    """Ask for both sides of the change that is made anyway, else for one on purpose."""
+    if kind == "change" and change is not None:
+        return Message("pair.ask_both_sides", {"setting": change.names})
+    return Message("pair.ask_any")
 
 
 def _distance(influence: InfluenceTable) -> CheckDistance:
@@ -161,6 +173,7 @@ def _alternatives(state: State, choice: Choice, how: Policy, *, calm: bool) -> I
             worthwhile=worth(move.gain, how, calm=calm, first=not state.trials),
             lever=knob.entry.id,
             proof=proof(knob.entry),
+            local=knob.answer.local,
         )
 
 

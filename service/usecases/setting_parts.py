@@ -11,7 +11,9 @@ from service.domain.types import Message
 from service.knowledge.machine_schema import SieveConversion
 from service.knowledge.schema import CropFile, SettingRow
 from service.knowledge.table import KnowledgeTable
-from service.usecases.conditions import FACTORS, Conditions, change
+from service.usecases.conditions import FACTORS, REFERENCE_USE, Conditions, change
+from service.usecases.local_overlay import LocalNumber, local_number, local_part
+from service.usecases.local_types import LocalTable
 from service.usecases.provenance import ends_proof, proof
 from service.usecases.settings_types import Part, SettingAnswer
 
@@ -26,6 +28,23 @@ class Frame:
     crop: CropFile
     machine_class: str
     state: Conditions
+    local: LocalTable | None = None
+
+    @property
+    def band(self) -> str:
+        """Where the grain moisture lies in the crop's window."""
+        return self.table.moisture_band(self.crop, self.state.moisture_pct)
+
+    def reference_row(self, setting: str, row: SettingRow) -> SettingRow:
+        """Return the row of a setting that local numbers are learnt against, else `row`."""
+        if not self.table.has_row(self.crop, setting, self.machine_class, REFERENCE_USE):
+            return row
+        return self.table.row(self.crop, setting, self.machine_class, REFERENCE_USE)
+
+    def local_number(self, setting: str, base_start: float) -> LocalNumber | None:
+        """Return the local number of a setting; `base_start` is that of the base table at the crop's reference."""
+        place = (self.crop.id, self.machine_class, setting, self.band)
+        return None if self.local is None else local_number(self.local, *place, base_start=base_start)
 
 
 def from_row(
@@ -36,13 +55,15 @@ def from_row(
 ) -> SettingAnswer:
     """Answer for one setting of the crop's row; a sieve conversion scales start and envelope."""
     row = frame.table.row(frame.crop, setting, frame.machine_class, frame.state.use)
-    parts = [Part("base", row.start, row.id, proof(row)), *responses(frame, setting, row.start, row)]
+    local = frame.local_number(setting, frame.reference_row(setting, row).start)
+    base = Part("base", row.start, row.id, proof(row))
+    parts = [base, *local_part(local), *responses(frame, setting, row.start, row)]
     factor = 1.0
     if sieve is not None and sieve.factor != 1:
         factor = sieve.factor
         standard = sum(part.value for part in parts)
         parts.append(Part("sieve_design", standard * (factor - 1), sieve.design, proof(sieve)))
-    return assemble(setting, row.unit, parts, (row.low * factor, row.high * factor), row, notes=notes)
+    return assemble(setting, row.unit, parts, (row.low * factor, row.high * factor), row, notes=notes, local=local)
 
 
 def responses(frame: Frame, quantity: str, base: float, row: SettingRow | None = None) -> list[Part]:
@@ -81,6 +102,7 @@ def assemble(
     row: SettingRow,
     *,
     notes: tuple[Message, ...] = (),
+    local: LocalNumber | None = None,
 ) -> SettingAnswer:
     """Round the parts, add them up, hold the sum inside the envelope."""
     added = add_up([(part.code, part.value) for part in parts], DECIMALS)
@@ -104,4 +126,5 @@ def assemble(
         equivalents=(),
         notes=notes,
         row_note=row.note,
+        local=None if local is None else local.mark,
     )

@@ -5,6 +5,7 @@ from typing import Literal
 
 from service.domain.types import Message, Quantity
 from service.knowledge.schema import Basis, Citation, Known, LocalText
+from service.usecases.local_types import ContributorsBand, LocalTable
 
 Bound = Literal["none", "low", "high"]
 Origin = Literal["request", "default", "scaled"]  # scaled: the default, grown with the given channel width
@@ -69,6 +70,24 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class LocalMark:
+    """What a local number rests on, in the setting's unit and for the standard sieve.
+
+    `start` with its 80 % interval and `base_start` are as published; `stale` says that the base table has
+    another start today.
+    """
+
+    origin: str  # organisation@number
+    records: int
+    contributors_band: ContributorsBand
+    start: float
+    low: float | None
+    high: float | None
+    base_start: float
+    stale: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Equivalent:
     """The same setting said in another way: rpm, fan level, reel tip speed, other sieve design."""
 
@@ -96,6 +115,7 @@ class SettingAnswer:
     equivalents: tuple[Equivalent, ...]
     notes: tuple[Message, ...]
     row_note: str | None
+    local: LocalMark | None = None  # None: a number of the base table
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,5 +219,7 @@ class StartingSettings:
     checklist: tuple[Message, ...]
     cautions: tuple[Message, ...]
     warnings: tuple[Message, ...]
+    notes: tuple[Message, ...]
     revision: str
     digest: str
+    local: LocalTable | None = None

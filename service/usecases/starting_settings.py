@@ -10,6 +10,8 @@ from service.knowledge.table import KnowledgeTable
 from service.usecases import cleaning_air as air
 from service.usecases import ground_speed as driving
 from service.usecases.conditions import Conditions, conditions, steepest_slope_deg
+from service.usecases.local_overlay import local_warnings
+from service.usecases.local_types import LocalTable
 from service.usecases.machine import Machine, fit_machine
 from service.usecases.provenance import proof
 from service.usecases.setting_parts import Frame, from_row
@@ -30,8 +32,8 @@ DRUMS = {"threshing_speed": "drum_diameter_mm", "separation_rotor_speed": "separ
 STANDARD_MACHINE_SLOPE_DEG = 8.0  # Frid, University of South Bohemia lecture text: standard combines up to 8 degrees
 
 
-def recommend(table: KnowledgeTable, question: SettingsQuestion) -> StartingSettings:
-    """Answer a question for starting settings.
+def recommend(table: KnowledgeTable, question: SettingsQuestion, local: LocalTable | None = None) -> StartingSettings:
+    """Answer a question for starting settings, with the local numbers of an organisation over the table's.
 
     Raises
     ------
@@ -51,25 +53,25 @@ def recommend(table: KnowledgeTable, question: SettingsQuestion) -> StartingSett
     table.covers(crop, "starting_settings", entry.id)
     state = conditions(table, question, crop)
     machine = fit_machine(table, question, crop)
-    frame = Frame(table, crop, entry.id, state)
-    kernel_mass = question.thousand_kernel_mass_g or crop.physical.thousand_kernel_mass.value
+    frame = Frame(table, crop, entry.id, state, local)
     density = question.bulk_density_kg_hl or crop.physical.bulk_density.value
-    window = air.air_window(crop, machine.specific, state.moisture_pct, kernel_mass)
+    window = air.air_window(crop, machine.specific, state.moisture_pct, question.thousand_kernel_mass_g)
     speed, limits = driving.ground_speed(frame, machine, density)
     settings = _settings(frame, machine, question, window, speed)
+    first_step = _first_step(frame, machine, settings)
     return StartingSettings(
         crop=crop.id,
         crop_names=crop.names,
         machine_class=entry.id,
         machine_names=entry.names,
         size_band=machine.band.id,
-        moisture_band=table.moisture_band(crop, state.moisture_pct),
+        moisture_band=frame.band,
         coverage=crop.coverage["starting_settings"].level,
         yield_t_ha=state.yield_t_ha,
         bushel_lb=crop.physical.bushel_mass.value if crop.physical.bushel_mass else None,
         settings=settings,
         ground_speed=limits,
-        first_step=_first_step(frame, machine, settings),
+        first_step=first_step,
         output=driving.output(frame, machine, speed, density),
         expected_loss=driving.expected_loss(frame, machine, speed.start),
         air=window,
@@ -78,9 +80,11 @@ def recommend(table: KnowledgeTable, question: SettingsQuestion) -> StartingSett
         machine=machine.items,
         checklist=_lines(table, entry.id, "checklist"),
         cautions=_lines(table, entry.id, "caution"),
-        warnings=_warnings(frame, machine, question, speed, limits),
+        warnings=(*_warnings(frame, machine, question, speed, limits), *local_warnings(table, local, settings)),
+        notes=(_ask_for_pair(table, first_step),),
         revision=table.revision,
         digest=table.digest,
+        local=local,
     )
 
 
@@ -139,12 +143,11 @@ def _first_step(frame: Frame, machine: Machine, settings: tuple[SettingAnswer, .
 
     The ladder is the reason; when its first rung has no room, the next one of the same reason holds.
     """
-    band = frame.table.moisture_band(frame.crop, frame.state.moisture_pct)
     found = {setting.id: setting for setting in settings}
     fitting = [
         rule
         for rule in frame.table.responses.first_try
-        if rule.setting in found and _fits(rule, frame.crop, frame.state, machine, band)
+        if rule.setting in found and _fits(rule, frame.crop, frame.state, machine, frame.band)
     ]
     rungs = [rule for rule in fitting if rule.ladder == fitting[0].ladder]
     steps = [_step(rule, found[rule.setting]) for rule in rungs]
@@ -160,6 +163,11 @@ def _first_step(frame: Frame, machine: Machine, settings: tuple[SettingAnswer, .
     )
     why = Message(f"first_try.{rule.why}", {"crop": frame.crop.names})
     return FirstStep(rule.setting, rule.direction, Quantity(step, setting.unit), also, why, proof(rule))
+
+
+def _ask_for_pair(table: KnowledgeTable, first: FirstStep) -> Message:
+    """Ask for what teaches a table most, and name the setting that is worth it here."""
+    return Message("pair.ask", {"setting": table.vocabulary[first.setting].names})
 
 
 def _step(rule: FirstTry, setting: SettingAnswer) -> tuple[float, float]:
@@ -198,9 +206,8 @@ def _warnings(
     for given, sieve in ((question.upper_sieve_design, "upper"), (question.lower_sieve_design, "lower")):
         if given is None:
             found.append(Message(f"warning.sieve_not_declared_{sieve}"))
-    band = frame.table.moisture_band(crop, state.moisture_pct)
-    if band != "best":
-        found.append(Message(f"warning.moisture_{band}", {"moisture": Quantity(state.moisture_pct, "%")}))
+    if frame.band != "best":
+        found.append(Message(f"warning.moisture_{frame.band}", {"moisture": Quantity(state.moisture_pct, "%")}))
     mass, given_mass = crop.physical.thousand_kernel_mass, question.thousand_kernel_mass_g
     if given_mass is not None and not (mass.low or 0) <= given_mass <= (mass.high or float("inf")):
         usual = {"low": Quantity(mass.low or 0, "g"), "high": Quantity(mass.high or mass.value, "g")}

@@ -10,6 +10,7 @@ import pytest
 from fastapi import FastAPI
 
 from tests.coop import Coop, app_of, embedded_coop, headers
+from tests.local_tables import HILLS, finding
 
 PROBLEM = "application/problem+json"
 Ask = Callable[..., httpx.Response]
@@ -22,7 +23,9 @@ def coop() -> Coop:
 
 @pytest.fixture(scope="session")
 def app(coop: Coop) -> FastAPI:
-    return app_of(coop)
+    made = app_of(coop)
+    made.state.active_table = finding(HILLS, made.state.active_table)
+    return made
 
 
 @pytest.fixture(scope="session")
