@@ -128,7 +128,7 @@ def without_each(
     >>> draws = cost_draws(fit.belief.shared, fit.setup.layout, OUTCOMES, 400, 1, "all")
     >>> found = without_each(fit, held_out(fit), 0, draws, np.array([0.0]), np.array([0.25]), own=False)
     >>> round(float(found.gain.min()), 1), float(found.probability.min())
-    (0.1, 1.0)
+    (0.2, 1.0)
     """
     eq = fit.setup.equations
     middle = fit.belief.cells.mean[cell] if own else fit.belief.shared.mean

@@ -171,9 +171,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     hauling = _read_if_there(folder, HAULING, HaulingFile, faults)
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
-    local: dict[str, CropFile] = {}
-    if extra_crops is not None:
-        local = _read_folder(extra_crops, "extra crops", CropFile, faults, may_be_empty=True)
+    local = {} if extra_crops is None else _read_folder(extra_crops, "extra crops", CropFile, faults, may_be_empty=True)
     if vocabulary is None or machines is None or responses is None or economics is None or influence is None:
         return Reading(None, tuple(faults))
     if not shared_are_sound:
