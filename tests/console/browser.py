@@ -33,6 +33,8 @@ import os, sys
 first, second = os.dup(int(sys.argv[1])), os.dup(int(sys.argv[2]))
 os.dup2(first, 3)
 os.dup2(second, 4)
+for wired in (3, 4):
+    os.set_inheritable(wired, True)  # what stands in its place already is not copied and would be closed
 os.execv(sys.argv[3], sys.argv[3:])
 """
 

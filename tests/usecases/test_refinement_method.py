@@ -4,7 +4,9 @@ import pytest
 
 from service.errors import UnknownName
 from service.knowledge.load import load_table
-from service.usecases.refinement_method import refinement_method, refinement_outcomes
+from service.usecases.refinement_method import refinement_method, refinement_outcomes, usual_prices
+
+PRICES = {"loss": 1.0, "broken": 1.0, "foreign_matter": 1.0}
 
 
 @pytest.fixture(scope="module")
@@ -16,9 +18,11 @@ def figures():
 
 def test_every_figure_is_used(figures):
     """A figure of the table that no formula sees would be an idle promise."""
-    method = refinement_method(figures)
-    outcomes = refinement_outcomes(figures, {"loss": 1.0, "broken": 1.0, "foreign_matter": 1.0})
-    text = f"{method} {outcomes}"
+
+
+    def told(figures):
+        return f"{refinement_method(figures)} {refinement_outcomes(figures, PRICES)} {usual_prices(figures)}"
+
     elsewhere = {"moisture_scale", "pairs_asked"}  # read by those who code conditions and ask for tests
     for name in type(figures).model_fields:
         if name in elsewhere:
@@ -26,8 +30,7 @@ def test_every_figure_is_used(figures):
         changed = figures.model_copy(
             update={name: getattr(figures, name).model_copy(update={"value": getattr(figures, name).value + 1})}
         )
-        prices = {"loss": 1.0, "broken": 1.0, "foreign_matter": 1.0}
-        assert f"{refinement_method(changed)} {refinement_outcomes(changed, prices)}" != text, name
+        assert told(changed) != told(figures), name
 
 
 def test_percent_are_shares(figures):
