@@ -162,7 +162,7 @@ def _fitted(form: Form, speeds: list[float], losses: list[float]) -> Curve:
     try:
         return fit(form, speeds, losses)
     except OutOfRange as refusal:
-        if refusal.params["reason"] != "too_steep":
+        if refusal.facts["reason"] != "too_steep":
             raise
         reject()
 
