@@ -94,9 +94,8 @@ def create_app(settings: Settings) -> FastAPI:
     stored = (feedback.export, feedback.router, refinements.router, tables.router)
     for router in (*asked, *stored, catalogue.router, relearn.tasks, about.index, about.router, pages.router):
         app.include_router(router)
-    if settings.database_url is not None:
-        app.add_route(CONSOLE, _to_console, include_in_schema=False)
-        app.mount(CONSOLE, console(table, app.state.store), name="console")
+    app.add_route(CONSOLE, _to_console, include_in_schema=False)
+    app.mount(CONSOLE, console(table, app.state.store), name="console")
     problems.install(app)
     openapi.install(app)
     _surround(app, settings, table)

@@ -9,6 +9,15 @@ from service.api.refusal import RefusalError
 from service.errors import Stale
 
 _DRAFT: Final = re.compile(r'"(\d{1,9})\.(\d{1,9})\.[^"]*"')
+_TABLE: Final = re.compile(r'"(\d{1,9})\.[0-9a-f]+"')
+DRAFT: Final = (
+    "ETag of the draft as you looked at it; if it was changed since, nothing is done (412).",
+    '"1.1.en.metric"',
+)
+TABLE: Final = (
+    "ETag of the table that holds, as you looked at it; if another has been published since, nothing is done (412).",
+    '"2.0f343b0931126a20f133d67c2b018a3b"',
+)
 
 
 def version_held(request: Request, number: int) -> int:
@@ -21,19 +30,40 @@ def version_held(request: Request, number: int) -> int:
     Stale
         If it holds no tag of this draft; a star would be no look at all.
     """
-    given = request.headers.getlist("if-match")
-    if not given:
-        raise RefusalError("precondition_required")
-    for tag in ",".join(given).split(","):
-        found = _DRAFT.fullmatch(tag.strip().replace('-gzip"', '"'))
+    for tag in _given(request):
+        found = _DRAFT.fullmatch(tag)
         if found is not None and int(found[1]) == number:
             return int(found[2])
     raise Stale
 
 
-def if_match() -> dict[str, Any]:
-    """Declare the header."""
-    description = "ETag of the draft as you looked at it; if it was changed since, nothing is done (412)."
-    schema = {"type": "string", "examples": ['"1.1.en.metric"']}
+def revision_held(request: Request) -> int:
+    """Return the number of the revision that the caller took for the one that holds.
+
+    Raises
+    ------
+    RefusalError
+        If there is no If-Match.
+    Stale
+        If it holds no tag of a table; a star would be no look at all.
+    """
+    for tag in _given(request):
+        found = _TABLE.fullmatch(tag)
+        if found is not None:
+            return int(found[1])
+    raise Stale
+
+
+def _given(request: Request) -> list[str]:
+    given = request.headers.getlist("if-match")
+    if not given:
+        raise RefusalError("precondition_required")
+    return [tag.strip().replace('-gzip"', '"') for tag in ",".join(given).split(",")]
+
+
+def if_match(described: tuple[str, str]) -> dict[str, Any]:
+    """Declare the header, described by a sentence and an example."""
+    description, example = described
+    schema = {"type": "string", "examples": [example]}
     header = {"name": "If-Match", "in": "header", "required": True, "description": description, "schema": schema}
     return {"parameters": [header]}

@@ -103,8 +103,8 @@ AnyReader = Annotated[Reader, Depends(_reader)]
 OverlaidReader = Annotated[Reader, Depends(_overlaid_reader)]
 
 
-def reply(reader: Reader, answer: BaseModel) -> Response:
-    """Write an answer: cacheable with a strong ETag for GET, not to be stored for POST."""
+def reply(reader: Reader, answer: BaseModel, version: int | None = None) -> Response:
+    """Write an answer: cacheable with a strong ETag for GET, led by a version if one is given, not kept for POST."""
     body = answer.model_dump_json(exclude_none=True).encode()
     headers = {"Content-Language": reader.lang, "Vary": "Accept-Language, Accept-Encoding"}
     if reader.local is not None:
@@ -113,7 +113,7 @@ def reply(reader: Reader, answer: BaseModel) -> Response:
         return Response(body, headers=headers | {"Cache-Control": "no-store"}, media_type="application/json")
     # the answer is a pure function of question, tables, code, language and units, so its bytes are their digest;
     # the digest of a local table is among them
-    tag = hashlib.sha256(body).hexdigest()[:32]
+    tag = ("" if version is None else f"{version}.") + hashlib.sha256(body).hexdigest()[:32]
     headers |= {"ETag": f'"{tag}"', "Cache-Control": reader.keeping}
     held = held_tags(reader.request.headers.get("if-none-match"))
     if "*" in held or tag in held:

@@ -76,18 +76,15 @@ def _show(out: Console, store: Store, table: KnowledgeTable, now: datetime) -> N
 
 
 def _before_and_after(table: KnowledgeTable, local: LocalTable | None) -> Table:
-    """Starting settings of the base table, with the local shift, and where the invented best is."""
+    """Starting settings of the base table, with the local table over it, and where the invented best is."""
     grid = Table("setting", "base table", "with the local table", "best in this invention", "", "rests on")
-    base = {one.setting: one for one in base_of(table, CROP, MACHINE_CLASS).settings}
-    answer = recommend(table, QUESTION)
-    for setting in answer.settings:
-        if setting.id not in base:
+    learnt = {one.setting for one in base_of(table, CROP, MACHINE_CLASS).settings}
+    before, after = recommend(table, QUESTION), recommend(table, QUESTION, local)
+    for setting, now in zip(before.settings, after.settings, strict=True):
+        if setting.id not in learnt:
             continue
-        row = None if local is None else local.find(CROP, MACHINE_CLASS, setting.id, answer.moisture_band)
-        shift = 0.0 if row is None else row.start - row.base_start
-        start = min(max(setting.start + shift, setting.low), setting.high)
         best = setting.start + TRUTH.get(setting.id, 0.0) * (setting.high - setting.low) / 2
-        values = (decimal(round(value, 1), "en") for value in (setting.start, start, best))
-        rests = "base" if row is None else f"{row.records} records of {row.contributors_band} farms"
+        values = (decimal(round(value, 1), "en") for value in (setting.start, now.start, best))
+        rests = "base" if now.local is None else f"{now.local.records} records of {now.local.contributors_band} farms"
         grid.add_row(setting.id.replace("_", " "), *values, unit_label(setting.unit, "en"), rests)
     return grid

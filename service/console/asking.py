@@ -28,6 +28,7 @@ from service.errors import (
     ScopeMissing,
     ServiceError,
     Stale,
+    StoreMissing,
     StoreUnavailable,
     Unauthenticated,
     UnknownName,
@@ -198,6 +199,8 @@ def refusal(asked: Asked, error: Exception) -> Response:
             kind, status = "scope", 403
         case NotFound() | UnknownName():
             kind, status = "missing", 404
+        case StoreMissing():
+            kind, status = "no_store", 503
         case StoreUnavailable():
             LOG.warning("the store: %s", error.facts["why"])
             kind, status = "store", 503

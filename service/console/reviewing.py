@@ -106,12 +106,9 @@ def revision(
 def roll_back(session: Session, caller: Caller, number: int, newest: int, now: datetime) -> int:
     """Publish an earlier table again, if `newest` is still the newest; returns the number of the new one."""
     try:
-        made = local_tables.roll_back(session, caller, caller.organisation, number, now)
-    except Contradiction:
+        return local_tables.roll_back(session, caller, caller.organisation, number, newest, now).number
+    except (Contradiction, Stale):
         raise StaleError from None
-    if made.number != newest + 1:
-        raise StaleError  # leaves the transaction, which is dropped
-    return made.number
 
 
 def tests(

@@ -7,7 +7,7 @@ Inside: reading, adding a revision, publishing an earlier one again. Outside: wh
 from collections.abc import Sequence
 from datetime import datetime
 
-from service.errors import Contradiction, NotFound
+from service.errors import Contradiction, NotFound, Stale
 from service.store import Session, audit, organisations
 from service.store import refinements as rows
 from service.store.tables_local import LocalRevision
@@ -108,8 +108,10 @@ def add_revision(
     return read_table(kept.document, kept.digest)
 
 
-def roll_back(session: Session, caller: Caller, organisation: str, number: int, now: datetime) -> LocalTable:
-    """Publish an earlier revision again, as the newest one.
+def roll_back(
+    session: Session, caller: Caller, organisation: str, number: int, newest: int, now: datetime
+) -> LocalTable:
+    """Publish an earlier revision again, as the newest one, if the revision `newest` still holds.
 
     Raises
     ------
@@ -117,6 +119,8 @@ def roll_back(session: Session, caller: Caller, organisation: str, number: int, 
         If the key is not one to review.
     NotFound
         If the organisation is not the caller's, or has no such revision.
+    Stale
+        If another one holds by now.
     Contradiction
         If it is the one that holds.
     """
@@ -127,6 +131,8 @@ def roll_back(session: Session, caller: Caller, organisation: str, number: int, 
     held, wanted = active(session, caller.organisation_id), active(session, caller.organisation_id, number)
     if wanted is None or held is None:
         raise NotFound
+    if held.number != newest:
+        raise Stale
     if wanted.number == held.number:
         raise Contradiction(["number"], "reason.revision_holds")
     made = add_revision(

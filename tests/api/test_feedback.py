@@ -439,7 +439,7 @@ def test_each_address_asks_for_its_scope(ask: Ask, coop: Coop, refused: Refused)
         ({"grain_moisture_pct": 40}, ["/grain_moisture_pct"]),
         ({"note": "bad\x00text"}, ["/note"]),
         ({"organisation_id": 1}, ["/organisation_id"]),
-        ({"id": str(uuid.uuid4())}, ["/id"]),
+        ({"id": "01982a10-7c2e-7d11-9a5b-3f2b6c8d9e01"}, ["/id"]),
     ],
     ids=str,
 )

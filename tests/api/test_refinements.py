@@ -199,11 +199,18 @@ def test_the_way_back_is_a_new_revision(ask: Ask, keys: Keys, refused: Refused) 
     second = published(ask, keys.reviewer).json()
     assert second["number"] == 2
     url = f"/v1/tables/{NAME}/rollback"
-    refused(ask("POST", url, keys.farm, json={"number": 1}), 403)
-    refused(ask("POST", url, keys.stranger, json={"number": 1}), 404)
-    refused(ask("POST", url, keys.reviewer, json={"number": 2}), 422)
-    refused(ask("POST", url, keys.reviewer, json={"number": 7}), 404)
-    back = ask("POST", url, keys.reviewer, json={"number": 1})
+    tag = ask("GET", f"/v1/tables/{NAME}?lang=de&units=us").headers["etag"]
+    held = {"If-Match": tag}
+    refused(ask("POST", url, keys.farm, json={"number": 1}, headers=held), 403)
+    refused(ask("POST", url, keys.stranger, json={"number": 1}, headers=held), 404)
+    refused(ask("POST", url, keys.reviewer, json={"number": 2}, headers=held), 422)
+    refused(ask("POST", url, keys.reviewer, json={"number": 7}, headers=held), 404)
+    refused(ask("POST", url, keys.reviewer, json={"number": 1}), 428)
+    earlier = ask("GET", f"/v1/tables/{NAME}/revisions/1").headers["etag"]
+    for wrong in ("*", earlier, f'"1.{"0" * 32}"', f'"{tag}', "W/" + tag):
+        refused(ask("POST", url, keys.reviewer, json={"number": 1}, headers={"If-Match": wrong}), 412)
+    zipped = tag.replace("-gzip", "").removesuffix('"') + '-gzip"'
+    back = ask("POST", url, keys.reviewer, json={"number": 1}, headers={"If-Match": f'"other", {zipped}'})
     assert back.status_code == 201, back.text
     assert (back.json()["number"], back.json()["repeats"]) == (3, 1)
     assert back.json()["rows"] == first["rows"]
@@ -211,6 +218,7 @@ def test_the_way_back_is_a_new_revision(ask: Ask, keys: Keys, refused: Refused) 
     assert [(one["number"], one["holds"]) for one in heads] == [(3, True), (2, False), (1, False)]
     kept = ask("GET", f"/v1/tables/{NAME}/revisions/2").json()
     assert kept["digest"] == second["digest"]
+    refused(ask("POST", url, keys.reviewer, json={"number": 2}, headers=held), 412)
 
 
 def test_paired_tests_come_by_value_and_few_contributors_are_not_told(ask: Ask, keys: Keys, refused: Refused) -> None:

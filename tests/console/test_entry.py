@@ -4,18 +4,22 @@ import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from http.cookies import SimpleCookie
+from pathlib import Path
 
 import pytest
 from sqlalchemy import text
+from starlette.applications import Starlette
+from starlette.routing import Mount
 
 from service.api.app import create_app
 from service.config import Settings
+from service.console import console
 from service.console.guard import SESSION
-from service.store import audit
+from service.store import audit, open_store
 from service.store.keys import prefix_of
 from service.usecases import organisations as cases
 from service.usecases.console_access import LASTS, is_form_of
-from tests.console.conftest import ORIGIN, Site, Visitor, text_of
+from tests.console.conftest import ORIGIN, Site, Visitor, table, text_of
 
 Visiting = Callable[..., Visitor]
 PAGES = (
@@ -217,3 +221,13 @@ def test_without_its_database_the_console_says_so(one_site: Site, visiting: Visi
 
 def test_the_address_without_a_slash_leads_in(whole_site: Site, visiting: Visiting) -> None:
     assert visiting(whole_site).get("/console", 308).headers["location"] == "/console/"
+
+
+def test_who_comes_before_there_is_a_store_is_told_so(visiting: Visiting, tmp_path: Path) -> None:
+    alone = open_store(f"sqlite:///{tmp_path / 'none.sqlite3'}")
+    app = Starlette(routes=[Mount("/console", console(table(), alone))])
+    visitor = visiting(Site(app, alone, *["tbk_0_0"] * 5))
+    assert visitor.page("/console/login").all("form")
+    answer = visitor.post("/console/login", 503, key="tbk_0_0", to="")
+    assert "threshbook org create" in text_of(answer)
+    assert not (tmp_path / "none.sqlite3").exists()

@@ -266,11 +266,11 @@ def test_a_published_revision_never_changes_and_the_way_back_is_a_new_one(grown_
         with pytest.raises(exc.IntegrityError, match="never changes"), grown_store.writing() as session:
             session.execute(text(statement))
     with grown_store.writing() as session:
-        made = local_tables.roll_back(session, caller(1, "review"), NAME, 1, GROWN)
+        made = local_tables.roll_back(session, caller(1, "review"), NAME, 1, 2, GROWN)
         with pytest.raises(NotFound):
-            local_tables.roll_back(session, caller(1, "review"), "another-co-op", 1, GROWN)
+            local_tables.roll_back(session, caller(1, "review"), "another-co-op", 1, 2, GROWN)
         with pytest.raises(NotFound):
-            local_tables.roll_back(session, caller(1, "review"), NAME, 9, GROWN)
+            local_tables.roll_back(session, caller(1, "review"), NAME, 9, 2, GROWN)
     with grown_store.reading() as session:
         first, third = (local_tables.active(session, 1, number) for number in (1, 3))
         history = [(one.number, one.repeats) for one in local_tables.history(session, NAME)]

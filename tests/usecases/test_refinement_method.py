@@ -19,7 +19,6 @@ def figures():
 def test_every_figure_is_used(figures):
     """A figure of the table that no formula sees would be an idle promise."""
 
-
     def told(figures):
         return f"{refinement_method(figures)} {refinement_outcomes(figures, PRICES)} {usual_prices(figures)}"
 

@@ -13,7 +13,7 @@ from service.api import answers_refinement as out
 from service.api.access import AnyCaller, store_of
 from service.api.declaring import kept
 from service.api.examples_refinement import DECISIONS, PRICES
-from service.api.preconditions import if_match, version_held
+from service.api.preconditions import DRAFT, if_match, version_held
 from service.api.present_refinement import draft_tag, present_draft, present_drafts, present_pairs, present_table
 from service.api.reader import AnyReader, reader_of, reply_private
 from service.api.requests_refinement import DecisionsRequest, PairedTestsQuery, RefinementRequest
@@ -98,7 +98,7 @@ def get_refinement(http: Request, id: DraftId, reader: AnyReader, caller: AnyCal
     summary="Accept or refuse rows of a draft",
     response_model=out.RefinementAnswer,
     responses=kept(200, 400, 409, 412, 415, 428, **_TAG),
-    openapi_extra=if_match(),
+    openapi_extra=if_match(DRAFT),
 )
 def create_decisions(
     http: Request,
@@ -127,7 +127,7 @@ def create_decisions(
     status_code=201,
     response_model=out.TableAnswer,
     responses=kept(201, 409, 412, 428, Location="Address of the revision"),
-    openapi_extra=if_match(),
+    openapi_extra=if_match(DRAFT),
 )
 def publish_refinement(http: Request, id: DraftId, reader: AnyReader, caller: AnyCaller) -> Response:  # noqa: A002
     """Publish accepted rows as the next revision of the organisation's table; it can never be changed again."""

@@ -9,6 +9,7 @@ from service.api import answers_refinement as out
 from service.api.access import AnyCaller, store_of
 from service.api.declaring import cacheable, kept
 from service.api.examples_refinement import RESTORE
+from service.api.preconditions import TABLE, if_match, revision_held
 from service.api.present_refinement import present_history, present_table
 from service.api.problems import declared
 from service.api.reader import AnyReader, reply, reply_private
@@ -34,7 +35,7 @@ def get_table(http: Request, organisation: Organisation, reader: AnyReader) -> R
     """Every number that differs from the base table, with how many records and about how many farms it rests on."""
     with store_of(http).reading() as session:
         answer = present_table(local_tables.revision(session, organisation), reader)
-    return reply(reader, answer)
+    return reply(reader, answer, version=answer.number)
 
 
 @router.get(
@@ -78,7 +79,8 @@ def get_table_revision(
     summary="Publish an earlier revision again",
     status_code=201,
     response_model=out.TableAnswer,
-    responses=kept(201, 400, 415, Location="Address of the revision"),
+    responses=kept(201, 400, 412, 415, 428, Location="Address of the revision"),
+    openapi_extra=if_match(TABLE),
 )
 def restore_table(
     http: Request,
@@ -88,8 +90,9 @@ def restore_table(
     caller: AnyCaller,
 ) -> Response:
     """Make an earlier revision hold again, as a new one; what was published in between stays in the list."""
+    held = revision_held(http)
     with store_of(http).writing() as session:
-        made = local_tables.roll_back(session, caller, organisation, body.number, datetime.now(UTC))
+        made = local_tables.roll_back(session, caller, organisation, body.number, held, datetime.now(UTC))
         answer = present_table(local_tables.revision(session, organisation, made.number), reader)
     location = f"/v1/tables/{organisation}/revisions/{made.number}"
     return reply_private(reader, answer, status=201, headers={"Location": location})
