@@ -168,7 +168,8 @@ def test_more_yield_never_raises_ground_speed(question: SettingsQuestion, factor
     try:
         more = recommend(TABLE, replace(question, yield_t_ha=question.yield_t_ha * factor))
     except InvalidInput as refusal:  # so much that the machine cannot drive slowly enough
-        assert refusal.facts["reason"] == "reason.cannot_drive"
+        if refusal.facts["reason"] != "reason.cannot_drive":
+            raise
     else:
         assert by_id(more)["ground_speed"].start <= now
 
