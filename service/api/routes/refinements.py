@@ -47,8 +47,8 @@ def _number(written: str) -> int:
 def create_refinement(
     http: Request,
     body: Annotated[RefinementRequest, Body(openapi_examples=PRICES)],
-    reader: AnyReader,
     caller: AnyCaller,
+    reader: AnyReader,
 ) -> Response:
     """Fold new records in and propose, for each row, a move or a reason to leave it alone; nothing is published."""
     who, store = reviewer(caller), store_of(http)
@@ -68,7 +68,7 @@ def create_refinement(
     response_model=out.RefinementsPage,
     responses=kept(200),
 )
-def list_refinements(http: Request, reader: AnyReader, caller: AnyCaller) -> Response:
+def list_refinements(http: Request, caller: AnyCaller, reader: AnyReader) -> Response:
     """Drafts of the organisation; only with a key to review."""
     who = reviewer(caller)
     with store_of(http).reading() as session:
@@ -83,7 +83,7 @@ def list_refinements(http: Request, reader: AnyReader, caller: AnyCaller) -> Res
     response_model=out.RefinementAnswer,
     responses=kept(200, **_TAG),
 )
-def get_refinement(http: Request, id: DraftId, reader: AnyReader, caller: AnyCaller) -> Response:  # noqa: A002
+def get_refinement(http: Request, id: DraftId, caller: AnyCaller, reader: AnyReader) -> Response:  # noqa: A002
     """A draft with the decisions on it; its ETag is what a decision must name."""
     who = reviewer(caller)
     with store_of(http).reading() as session:
@@ -104,8 +104,8 @@ def create_decisions(
     http: Request,
     id: DraftId,  # noqa: A002
     body: Annotated[DecisionsRequest, Body(openapi_examples=DECISIONS)],
-    reader: AnyReader,
     caller: AnyCaller,
+    reader: AnyReader,
 ) -> Response:
     """Decide on rows; of two reviewers who looked at the same state only the first is heard, the other looks again."""
     who, number = reviewer(caller), _number(id)
@@ -129,7 +129,7 @@ def create_decisions(
     responses=kept(201, 409, 412, 428, Location="Address of the revision"),
     openapi_extra=if_match(DRAFT),
 )
-def publish_refinement(http: Request, id: DraftId, reader: AnyReader, caller: AnyCaller) -> Response:  # noqa: A002
+def publish_refinement(http: Request, id: DraftId, caller: AnyCaller, reader: AnyReader) -> Response:  # noqa: A002
     """Publish accepted rows as the next revision of the organisation's table; it can never be changed again."""
     who, number = reviewer(caller), _number(id)
     version = version_held(http, number)

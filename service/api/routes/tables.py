@@ -86,8 +86,8 @@ def restore_table(
     http: Request,
     organisation: Organisation,
     body: Annotated[RestoreRequest, Body(openapi_examples=RESTORE)],
-    reader: AnyReader,
     caller: AnyCaller,
+    reader: AnyReader,
 ) -> Response:
     """Make an earlier revision hold again, as a new one; what was published in between stays in the list."""
     held = revision_held(http)
