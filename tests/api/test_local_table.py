@@ -320,7 +320,7 @@ def published(coop: Coop, rows: tuple[LocalRow, ...], number: int | None = None)
     with coop.store.writing() as session:
         if number is not None:
             office = authenticate(session, coop.office, now)
-            return local_tables.roll_back(session, office, coop.name, number, now)
+            return local_tables.roll_back(session, office, coop.name, number, 2, now)
         organisation = organisations.find(session, coop.name)
         base = ("2026.11.2", "sha256:" + "b" * 64)
         return local_tables.add_revision(session, organisation.id, coop.name, rows, base, now, "key test")
