@@ -168,7 +168,9 @@ class ResidueSpreadAnswer(Answer):
     now: OutlookOut
     best: str | None = Field(None, description="Code of the change that is advised.")
     corrections: list[SpreadCorrectionOut]
-    throw_wanted: Amount = Field(description="Change of the distance of throw that would be best, if it could be had.")
+    throw_wanted: Amount = Field(
+        description="Change of the distance of throw that is wanted with the offset set: the least that is good enough."
+    )
     offset_range: Amount = Field(description="How far the offset was allowed to go to either side.")
     places: list[SpreadPlaceOut]
     warnings: list[Note]

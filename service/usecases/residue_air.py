@@ -25,7 +25,6 @@ from service.usecases.residue_trays import Trays
 
 LIMIT_WINDS_M_S: Final = (0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0, 20.0)
 LONE_ANGLES_DEG: Final = (-45.0, 0.0, 45.0)
-TOLD_SPEED_SHARE: Final = 0.05  # by which a told discharge speed may differ from the fitted one
 
 Drift = Literal["least", "middle", "most"]
 Shifts = Mapping[float, float]  # by wind
@@ -146,7 +145,7 @@ def _material(trays: Trays, code: str, pattern: SpreadPattern, lone: Figure) -> 
         raise InvalidInput("positions_m", reason="reason.trays_too_wide") from refused
     winds = sorted({question.crosswind_m_s, *LIMIT_WINDS_M_S} | {-wind for wind in LIMIT_WINDS_M_S})
     rows = landings_m(found.stream, ANGLES_DEG, winds, question.slope_across_deg)
-    told = _contradicted(question.discharge_speed_m_s, found)
+    told = _contradicted(question.discharge_speed_m_s, found, figures.told_speed_share.value)
     still = tuple(radius * math.sin(math.radians(angle)) for angle in ANGLES_DEG)
     landed, middle = dict(zip(winds, rows, strict=True)), (ends[0] + ends[1]) / 2
     stream = {wind: _mean_shift(pattern, middle, still, row) for wind, row in landed.items()}
@@ -169,9 +168,9 @@ def _material(trays: Trays, code: str, pattern: SpreadPattern, lone: Figure) -> 
     )
 
 
-def _contradicted(told_m_s: float | None, found: Calibrated) -> float | None:
+def _contradicted(told_m_s: float | None, found: Calibrated, share_pct: float) -> float | None:
     """The discharge speed that was told, if the trays want another one."""
-    if told_m_s is None or abs(found.stream.discharge_speed_m_s - told_m_s) <= TOLD_SPEED_SHARE * told_m_s:
+    if told_m_s is None or abs(found.stream.discharge_speed_m_s - told_m_s) <= share_pct / 100 * told_m_s:
         return None
     return told_m_s
 

@@ -139,18 +139,22 @@ def corrections(field: Field, base: Outlook, offset_changes_m: tuple[float, floa
     return tuple(sorted(found, key=lambda one: -round(one.gain, 6)))
 
 
-def throw_wanted_pct(field: Field, base: Outlook) -> float:
-    """Change of the distance of throw that scores best, in steps that can be set; none if no step gains."""
-    step = field.trays.figures.throw_step.value
-    best, least = 0.0, base.score
+def throw_wanted_pct(field: Field, offset_changes_m: tuple[float, float]) -> float:
+    """Least change of the distance of throw, in steps, that scores as well as any once the offset is set.
+
+    Without the offset a wider throw would only smear what lies beside the cut; and of two throws that trays
+    could not tell apart the one nearer to what is set now is wanted.
+    """
+    figures = field.trays.figures
+    out, back = (Blades(change) for change in offset_changes_m)
+    scores: dict[int, float] = {}
     for number in range(-THROW_STEPS_DOWN, THROW_STEPS_UP + 1):
-        blades = Blades(throw=1 + number * step / 100)
-        if blades.throw <= LEAST_THROW:
-            continue
-        score = outlook(field, passes(field, blades, blades, field.wind_m_s)).score
-        if score < least - 1e-6:
-            best, least = number * step, score
-    return best
+        throw = 1 + number * figures.throw_step.value / 100
+        if throw > LEAST_THROW:
+            laid = passes(field, replace(out, throw=throw), replace(back, throw=throw), field.wind_m_s)
+            scores[number] = outlook(field, laid).score
+    bound = min(scores.values()) + figures.gain_least.value
+    return min((number for number, score in scores.items() if score <= bound), key=abs) * figures.throw_step.value
 
 
 def offsets(field: Field, wind_m_s: float) -> tuple[float, float]:

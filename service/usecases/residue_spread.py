@@ -85,7 +85,7 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
         as_it_is=base,
         corrections=found,
         best=None if best is None else best.code,
-        throw_wanted_pct=throw_wanted_pct(field, base.outlook),
+        throw_wanted_pct=throw_wanted_pct(field, changes),
         offset_max_m=field.offset_max_m,
         warnings=warnings(field, materials, air, found),
         cautions=cautions(question),
@@ -190,8 +190,8 @@ def _proofs(field: Field) -> tuple[Proof, ...]:
     used = [figures.stream_gain, figures.reach_share, figures.widest_angle, figures.blade_step, figures.throw_step]
     used += [figures.offset_step, figures.edge_layer, figures.cv_watch, figures.gain_least, figures.wind_tolerance]
     used += [figures.standing_watch, figures.side_watch, figures.ratio_worst, figures.index_flail]
-    used += [figures.discharge_speed] if question.discharge_speed_m_s is None else []
+    used += [figures.discharge_speed if question.discharge_speed_m_s is None else figures.told_speed_share]
     used += [figures.discharge_height] if question.discharge_height_m is None else []
     used += [figures.offset_range] if question.lateral_offset_max_m is None else []
-    used += [figures.wind_height_share, figures.still_wind]
+    used += [figures.wind_height_share, figures.still_wind, figures.fullest_least]
     return tuple(proof(one) for one in used)

@@ -5,7 +5,6 @@ from service.usecases.residue_changes import Field
 from service.usecases.residue_types import Air, Correction, Described, Flight, SpreadQuestion
 
 BEYOND_PCT = 2.0
-FULLEST_LEAST_G = 2.0  # below it the fullest tray holds less than wind and scales leave certain
 
 
 def warnings(
@@ -58,7 +57,7 @@ def _row_warnings(field: Field) -> list[Message]:
     if field.trays.at_the_trays((field.trays.whole,), field.spacing_m) is None:
         told.append(Message("warning.residue.unequal_trays"))
     fullest = max(field.trays.readings["residue"])
-    if fullest < FULLEST_LEAST_G:
+    if fullest < field.trays.figures.fullest_least.value:
         told.append(Message("warning.residue.little", {"fullest": Quantity(fullest, "g")}))
     return told
 

@@ -96,6 +96,12 @@ def test_the_mirror_image_of_a_question_has_the_mirror_image_of_the_answer(
         assert turned == pytest.approx(layer_at(correction.pattern, places), abs=0.5)
 
 
+def test_the_throw_is_judged_with_the_offset_set() -> None:
+    """The machine is symmetrical: what wind carries aside the offset brings back, it asks for no wider throw."""
+    calm, wind = ask(standing_crop="none"), ask(standing_crop="none", crosswind_m_s=3.0)
+    assert wind.throw_wanted_pct == pytest.approx(calm.throw_wanted_pct, abs=10)
+
+
 def test_a_symmetrical_machine_is_mirrored_after_the_headland_turn() -> None:
     answer = ask(crosswind_m_s=3.0)
     offset = named(answer, "lateral_offset")
