@@ -314,6 +314,12 @@ def test_the_chart_is_drawn_where_it_is_asked_for(body: dict[str, Any], lang: st
     assert spoken["decision"]["text"] in (description.text or "")
     words = {element.text for element in root.iter(f"{SVG}text")}
     assert {"Cut width", "Next pass"} <= words or {"Schnittbreite", "Nachbarbahn"} <= words
+    moved = {
+        "en": ("Now, in this wind", "Now, on this slope"),
+        "de": ("Jetzt, in diesem Wind", "Jetzt, an diesem Hang"),
+    }
+    by = ("crosswind_m_s" in body, "slope_across_deg" in body)
+    assert tuple(one in words for one in moved[lang]) == by
     best = next(one for one in spoken["corrections"] if one["code"] == spoken["best"])
     assert best["text"] in words  # before and after, by the name of the change
 
