@@ -17,8 +17,8 @@ from service.api.answers_hauling import (
 from service.api.reader import Reader
 from service.api.showing import Showing
 from service.units import served
-from service.usecases.unloading import call_words
 from service.usecases.unloading_types import CallCart, Filling, Known, Unloading, Used, Way
+from service.usecases.unloading_words import call_words, cart_words
 
 
 def present_unloading(answer: Unloading, reader: Reader) -> UnloadingAnswer:
@@ -53,6 +53,9 @@ def present_unloading(answer: Unloading, reader: Reader) -> UnloadingAnswer:
             tanks=served(cart.tanks, "1"),
             whole_tanks=cart.whole_tanks,
             rest=show.amount(cart.rest_pct, "%"),
+            each=show.amount(cart.unloading_t, "t"),
+            unloadings=cart.unloadings,
+            text=show.note(cart_words(cart)).text,
         ),
         ways=[_way(show, way) for way in answer.ways],
         used=figures_used(show, answer.used),
@@ -98,6 +101,7 @@ def _call(show: Showing, call: CallCart, filling: Filling) -> CallOut:
         before_full_distance=show.amount(call.before_full_m, "m"),
         arrival=_maybe(show, call.arrival_min, "min"),
         wait=show.amount(call.wait_min, "min"),
+        cart_limits=call.cart_limits,
         text=show.note(call_words(call)).text,
     )
 
@@ -125,6 +129,7 @@ def _way(show: Showing, way: Way) -> WayOut:
         possible=way.possible,
         why=None if way.why is None else show.note(way.why),
         unload=_unload(show, way),
+        breaks=way.breaks,
         evidence=[show.evidence_part(one) for one in way.proofs],
         **{name: _maybe(show, value, unit) for name, (value, unit) in figures.items()},
     )
