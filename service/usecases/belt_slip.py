@@ -276,9 +276,9 @@ def _say(
         "high": facts["high"],
     }
     if doubt > 1:
-        return Message("belt_slip.say.unsure_none", none) if slip.low <= 0 else Message("belt_slip.say.unsure", facts)
-    code = level
-    if level == "usual" and slip.low <= 0:
+        return Message("belt_slip.say.unsure_none", none) if slip.value <= 0 else Message("belt_slip.say.unsure", facts)
+    code: str = level
+    if level == "usual" and _told(slip.low) <= 0:
         code, facts = "none", none
     empty = "_empty" if level == "usual" and question.load == "empty" else ""
     return Message(f"belt_slip.say.{code}{empty}", facts)
