@@ -49,6 +49,7 @@ class KnowledgeTree:
     responses: ResponsesFile
     economics: EconomicsFile
     influence: InfluenceFile
+    hauling: HaulingFile
     sources: dict[str, SourcesFile]
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
@@ -57,7 +58,6 @@ class KnowledgeTree:
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
     residue: ResidueFile | None = None
-    hauling: HaulingFile | None = None
 
     @property
     def base(self) -> "KnowledgeTree":
@@ -80,8 +80,7 @@ class KnowledgeTree:
             yield RELEARN, self.relearn
         if self.residue is not None:
             yield RESIDUE, self.residue
-        if self.hauling is not None:
-            yield HAULING, self.hauling
+        yield HAULING, self.hauling
         yield from self.crops.items()
         yield from self.sources.items()
 
@@ -162,15 +161,15 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     window = read_file(folder / WINDOW, WINDOW, HarvestWindowFile, faults) if (folder / WINDOW).exists() else None
     relearn = read_file(folder / RELEARN, RELEARN, RelearnFile, faults) if (folder / RELEARN).exists() else None
     residue = read_file(folder / RESIDUE, RESIDUE, ResidueFile, faults) if (folder / RESIDUE).exists() else None
-    hauling = read_file(folder / HAULING, HAULING, HaulingFile, faults) if (folder / HAULING).exists() else None
+    hauling = read_file(folder / HAULING, HAULING, HaulingFile, faults)
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local: dict[str, CropFile] = {}
     if extra_crops is not None:
         local = _read_folder(extra_crops, "extra crops", CropFile, faults, may_be_empty=True)
-    if vocabulary is None or machines is None or responses is None or economics is None or influence is None:
+    if vocabulary is None or machines is None or responses is None or economics is None:
         return Reading(None, tuple(faults))
-    if not shared_are_sound:
+    if influence is None or hauling is None or not shared_are_sound:
         return Reading(None, tuple(faults))
     tree = KnowledgeTree(
         vocabulary=vocabulary,
@@ -178,6 +177,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         responses=responses,
         economics=economics,
         influence=influence,
+        hauling=hauling,
         sources=sources,
         crops=crops | local,
         equilibrium=equilibrium,
@@ -186,7 +186,6 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         window=window,
         relearn=relearn,
         residue=residue,
-        hauling=hauling,
     )
     return Reading(tree, tuple(faults))
 
