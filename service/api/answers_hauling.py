@@ -43,6 +43,7 @@ class CallOut(Part):
     before_full_distance: Amount
     arrival: Amount | None = Field(None, description="From the call until it is alongside, where that is known.")
     wait: Amount = Field(description="Minutes that the machine stands even if it calls with an empty tank.")
+    cart_limits: bool = Field(description="Whether the cart is too small for more, so that it sets the level.")
     text: str
 
 
@@ -62,6 +63,9 @@ class CartLoadOut(Part):
     tanks: float
     whole_tanks: int
     rest: Amount = Field(description="Part of a tank that fits in after the whole ones.")
+    each: Amount = Field(description="That one unloading brings, with what is cut meanwhile.")
+    unloadings: int = Field(description="After which it must leave.")
+    text: str
 
 
 class WayOut(Part):
@@ -76,6 +80,9 @@ class WayOut(Part):
     distance: Amount | None = Field(None, description="That is cut meanwhile.")
     runs: Amount | None = Field(
         None, description="Runs that this takes; at the headland the runs between two unloadings."
+    )
+    breaks: int | None = Field(
+        None, description="Times that it is broken off at the end of a run and the cart docks again."
     )
     drive: Amount | None = Field(None, description="To the edge of the field and back.")
     load: Amount | None = Field(None, description="Part of the tank that is unloaded each time.")

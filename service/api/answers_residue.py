@@ -41,8 +41,16 @@ class SwathOverlapOut(Part):
     code: str = Field(examples=["back_and_forth", "round_and_round"])
     name: str
     spacing: Amount
-    evenness: EvennessOut
-    level: str = Field(examples=["good", "watch", "poor"])
+    evenness: EvennessOut = Field(
+        description="At places that lie as the trays do, as spreader tests define it; see `at_trays`."
+    )
+    at_trays: bool = Field(
+        description="False where the trays lie at unequal distances: then along the lines between them."
+    )
+    variation_between: Amount = Field(
+        description="Coefficient of variation along the straight lines between the trays, as in the chart."
+    )
+    level: str = Field(description="Of the larger variation.", examples=["good", "watch", "poor"])
 
 
 class SpreadVerdictOut(Part):
@@ -59,10 +67,16 @@ class SpreadVerdictOut(Part):
 class OutlookOut(Part):
     """How it lies on the field with a setting, in this wind and on this slope."""
 
-    variation: Amount = Field(description="Coefficient of variation after overlap.")
+    variation: Amount = Field(
+        description="Coefficient of variation after overlap: at places that lie as the trays do, or along the lines "
+        "between them where that is larger."
+    )
+    variation_between: Amount = Field(
+        description="The same along the lines alone, by which changes are compared: they move the layer, not the trays."
+    )
     standing_crop: Amount | None = Field(None, description="Share thrown into standing crop, mean of both passes.")
     right: Amount = Field(description="Share on the right-hand side of this pass.")
-    score: Amount = Field(description="Points of variation and of what lies off the cut; the lower the better.")
+    score: Amount = Field(description="Points of `variation_between` and of what lies off the cut; less is better.")
 
 
 class SpreadCorrectionOut(Part):
@@ -76,7 +90,7 @@ class SpreadCorrectionOut(Part):
     gain: Amount = Field(description="Points of score.")
     outlook: OutlookOut
     after_turn: str | None = Field(
-        None, description="What to do with the setting after the headland turn.", examples=["mirror", "keep"]
+        None, description="What to do with the setting after the headland turn.", examples=["mirror", "keep", "change"]
     )
     after_turn_text: str | None = None
     return_offset: Amount | None = Field(None, description="Offset on the way back.")
@@ -101,19 +115,29 @@ class ResidueFlightOut(Part):
     name: str
     lone_fall_speed: Amount = Field(description="Terminal velocity of a lone piece.")
     fall_speed: Amount = Field(description="The same as the stream shows it.")
-    discharge_speed: Amount
-    lone_reach: Amount = Field(description="How far a lone piece would fly.")
+    discharge_speed: Amount = Field(description="Speed that goes with the trays.")
+    told_discharge_speed: Amount | None = Field(
+        None, description="The one that was told, where it does not go with the trays."
+    )
+    lone_reach: Amount = Field(description="How far a lone piece would fly at the speed told or assumed.")
     reach: Amount = Field(description="How far the trays say.")
     adapted: str = Field(examples=["drag", "slower", "faster"])
-    shift: Estimate = Field(description="By wind and slope; the far end is that of lone pieces.")
+    shift: Estimate = Field(
+        description="By wind and slope: the middle, and as ends the stream that goes with the trays, lone pieces and "
+        "a told discharge speed."
+    )
     evidence: Evidence
 
 
 class WindLimitOut(Part):
-    """Crosswind from which on no offset keeps the spread."""
+    """Crosswind from which on no offset keeps the spread: the careful end first."""
 
     wind_from: str = Field(examples=["left", "right"])
-    wind: Estimate | None = Field(None, description="Left out if it is not reached up to `looked_up_to`.")
+    wind: Estimate | None = Field(
+        None,
+        description="Value and low: if all of it drifts as far as it may; high: as little, left out if not reached. "
+        "Left out if it is not reached up to `looked_up_to`.",
+    )
     looked_up_to: Amount
 
 
@@ -122,7 +146,7 @@ class SpreadAirOut(Part):
 
     crosswind: Amount
     slope_across: Amount
-    shift: Estimate = Field(description="Of straw and chaff together; the far end is that of lone pieces.")
+    shift: Estimate = Field(description="Of straw and chaff together; ends as in `flights`.")
     throw_more: str = Field(description="Side to throw more to.", examples=["left", "right", "neither"])
     offset_change: Amount = Field(description="How much, as change of the offset; left is negative.")
     limits: list[WindLimitOut]
@@ -144,7 +168,9 @@ class ResidueSpreadAnswer(Answer):
     now: OutlookOut
     best: str | None = Field(None, description="Code of the change that is advised.")
     corrections: list[SpreadCorrectionOut]
-    throw_wanted: Amount = Field(description="Change of the distance of throw that would be best, if it could be had.")
+    throw_wanted: Amount = Field(
+        description="Change of the distance of throw that is wanted with the offset set: the least that is good enough."
+    )
     offset_range: Amount = Field(description="How far the offset was allowed to go to either side.")
     places: list[SpreadPlaceOut]
     warnings: list[Note]

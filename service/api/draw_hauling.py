@@ -52,8 +52,12 @@ def draw_unloading(answer: Unloading, reader: Reader) -> Chart:
 
 def _cycle_min(answer: Unloading, way: Way) -> float:
     share = (way.load_pct or 100.0) / 100
-    beside = 0.0 if way.unload_s is None or way.distance_m is None else way.unload_s.value / 60
+    beside = way.unload_s.value / 60 if way.unload_s is not None and _moves(way) else 0.0
     return answer.filling.time_min * share + (way.lost_min or 0.0) + beside
+
+
+def _moves(way: Way) -> bool:
+    return way.distance_m is not None
 
 
 def _tank(answer: Unloading, way: Way, end_min: float) -> Points:
@@ -61,11 +65,10 @@ def _tank(answer: Unloading, way: Way, end_min: float) -> Points:
     points, now, share = [(0.0, 0.0)], 0.0, way.load_pct or 100.0
     unload_min = 0.0 if way.unload_s is None else way.unload_s.value / 60
     while now < end_min:
-        full = now + answer.filling.time_min * share / 100
-        # a stop is drive and docking, then the auger runs
-        begin = full + max(0.0, (way.lost_min or 0.0) - unload_min)
-        points += [(full, share), (begin, share), (begin + unload_min, 0.0)]
-        now = begin + unload_min
+        full, lost = now + answer.filling.time_min * share / 100, way.lost_min or 0.0
+        # a stop is drive and docking, then the auger runs; on the move the breaks of short runs lie in between
+        begin, now = (full, full + unload_min + lost) if _moves(way) else (full + lost - unload_min, full + lost)
+        points += [(full, share), (begin, share), (now, 0.0)]
     return tuple(points)
 
 
@@ -74,7 +77,7 @@ def _area(answer: Unloading, way: Way, end_min: float, unit: str) -> Points:
     rate = answer.filling.grain_t_h / answer.yield_t_ha / 60
     points, now, cut = [(0.0, 0.0)], 0.0, 0.0
     while now < end_min:
-        working = answer.filling.time_min * (way.load_pct or 100.0) / 100
+        working = _cycle_min(answer, way) - (way.lost_min or 0.0)
         now, cut = now + working, cut + working * rate
         points.append((now, convert(cut, "har", unit)))
         now += way.lost_min or 0.0

@@ -62,8 +62,10 @@ class _Drawing:
     def one_pass(self) -> Panel:
         answer = self.answer
         rows = [Series(self.text("chart.residue.measured"), self.line(answer.measured), "dashed", 5)]
-        if answer.air.crosswind_m_s or answer.air.slope_across_deg:
-            rows.append(Series(self.text("chart.residue.now"), self.line(answer.as_it_is.pattern), "line", 1))
+        wind, slope = answer.air.crosswind_m_s != 0, answer.air.slope_across_deg != 0
+        if wind or slope:
+            moved_by = "now" if wind and slope else "now_wind" if wind else "now_slope"
+            rows.append(Series(self.text(f"chart.residue.{moved_by}"), self.line(answer.as_it_is.pattern), "line", 1))
         if self.best is not None:
             change = render(correction_text(self.best), self.reader.lang, self.reader.units)
             rows.append(Series(change, self.line(self.best.pattern), "line", 0))

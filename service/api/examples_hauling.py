@@ -92,6 +92,26 @@ HAULING_PLAN: Final[dict[str, Any]] = {
             "area_left_ha": 150.0,
         },
     },
+    "formula and simulation take the same": {
+        "summary": "The same carts with times that vary by 100 % and a call with the full tank: both ways agree",
+        "value": {
+            "crop": "barley",
+            "yield_t_ha": 7.0,
+            "cut_width_m": 9.0,
+            "ground_speed_km_h": 6.0,
+            "tank_volume_l": 11000.0,
+            "unloading_rate_l_s": 110.0,
+            "combines": 3,
+            "field_efficiency_pct": 80.0,
+            "unloading": "standing",
+            "call_level_pct": 100.0,
+            "time_variation_pct": 100.0,
+            "haulers": [{"capacity_t": 8.0}],
+            "distance_km": 0.6,
+            "haul_speed_km_h": 12.0,
+            "store_time_min": 4.0,
+        },
+    },
     "maize, mixed trucks in bushels": {
         "summary": "Two combines, two trucks of 900 bu and then ones of 500 bu, 15 miles to an elevator with two pits",
         "value": {

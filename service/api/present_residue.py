@@ -21,6 +21,7 @@ from service.api.showing import Showing
 from service.domain.spread_evenness import Uniformity
 from service.domain.types import Interval, Message, Quantity
 from service.usecases.residue_trays import relative
+from service.usecases.residue_turn import place_of
 from service.usecases.residue_types import (
     Air,
     Correction,
@@ -117,7 +118,7 @@ def _verdict(show: Showing, one: Verdict) -> SpreadVerdictOut:
     code = f"verdict.residue.{one.code}.{'none' if one.value is None else one.level}"
     facts = {"limit": Quantity(one.limit, one.unit)}
     if one.value is not None:
-        facts["value"] = Quantity(round(one.value, 0 if one.unit == "%" else 2), one.unit)
+        facts["value"] = Quantity(round(one.value, 1 if one.unit == "%" else 2), one.unit)
     return SpreadVerdictOut(
         code=one.code,
         level=one.level,
@@ -134,6 +135,8 @@ def _overlap(show: Showing, one: OverlapAt) -> SwathOverlapOut:
         name=show.text(f"driving.{one.driving}"),
         spacing=show.amount(one.spacing_m, "m"),
         evenness=_evenness(show, one.overlap.evenness),
+        at_trays=one.at_trays,
+        variation_between=show.amount(one.line_cv_pct, "%"),
         level=one.level,
     )
 
@@ -141,6 +144,7 @@ def _overlap(show: Showing, one: OverlapAt) -> SwathOverlapOut:
 def _outlook(show: Showing, one: Outlook) -> OutlookOut:
     return OutlookOut(
         variation=show.amount(one.cv_pct, "%"),
+        variation_between=show.amount(one.line_cv_pct, "%"),
         standing_crop=_optional(show, one.standing_pct, "%"),
         right=show.amount(one.right_pct, "%"),
         score=show.amount(one.score, "%"),
@@ -150,16 +154,17 @@ def _outlook(show: Showing, one: Outlook) -> OutlookOut:
 def correction_text(one: Correction) -> Message:
     """Return what to do for one change."""
     if one.change_m is not None and one.offset_m is not None:
-        facts = {"change": Quantity(abs(one.change_m), "m"), "offset": Quantity(one.offset_m + 0.0, "m")}
+        facts: dict[str, object] = {"change": Quantity(abs(one.change_m), "m"), "place": place_of(one.offset_m)}
         side = "left" if one.change_m < 0 else "right"
-        return Message(f"correction.offset_{side}" if one.change_m else "correction.offset_return", facts)
+        if one.change_m:
+            return Message(f"correction.offset_{side}", facts)
+        return Message("correction.offset_return", {**facts, "back": place_of(one.return_offset_m or 0.0)})
     if one.step_pct is not None:
         return Message(f"correction.{one.code}", {"step": Quantity(abs(one.step_pct), "%")})
     return Message(f"correction.{one.code}", {"step": Quantity(abs(one.step_deg or 0.0), "deg")})
 
 
 def _correction(show: Showing, answer: Spread, one: Correction, places: tuple[float, ...]) -> SpreadCorrectionOut:
-    turn = None if one.mirrored is None else "mirror" if one.mirrored else "keep"
     step = None
     if one.step_pct is not None:
         step = show.amount(one.step_pct, "%")
@@ -173,8 +178,8 @@ def _correction(show: Showing, answer: Spread, one: Correction, places: tuple[fl
         step=step,
         gain=show.amount(one.gain, "%"),
         outlook=_outlook(show, one.outlook),
-        after_turn=turn,
-        after_turn_text=None if turn is None else show.text(f"after_turn.{turn}"),
+        after_turn=one.turn,
+        after_turn_text=None if one.turn_text is None else show.note(one.turn_text).text,
         return_offset=_optional(show, one.return_offset_m, "m"),
         pattern=_rounded(relative(one.pattern, answer.even_layer_g, places)),
         return_pattern=None
@@ -209,11 +214,10 @@ def _air(show: Showing, air: Air) -> SpreadAirOut:
 
 
 def _limit(show: Showing, one: WindLimit) -> WindLimitOut:
-    found = one.wind_m_s
-    wind = None if found is None else Interval(found.value * KM_H, found.low * KM_H, found.high * KM_H)
+    low, high = (None if end is None else end * KM_H for end in (one.careful_m_s, one.latest_m_s))
     return WindLimitOut(
         wind_from=one.wind_from,
-        wind=None if wind is None else _estimate(show, wind, "km/h"),
+        wind=None if low is None else show.estimate(low, low, high, "km/h"),
         looked_up_to=show.amount(one.looked_up_to_m_s * KM_H, "km/h"),
     )
 
@@ -226,6 +230,7 @@ def _flight(show: Showing, one: Flight) -> ResidueFlightOut:
         lone_fall_speed=show.amount(one.lone_fall_speed_m_s, "m/s"),
         fall_speed=show.amount(found.stream.fall_speed_m_s, "m/s"),
         discharge_speed=show.amount(found.stream.discharge_speed_m_s, "m/s"),
+        told_discharge_speed=_optional(show, one.told_m_s, "m/s"),
         lone_reach=show.amount(found.lone_reach_m, "m"),
         reach=show.amount(found.reach_m, "m"),
         adapted=found.adapted,

@@ -17,8 +17,8 @@ from service.api.answers_hauling import (
 from service.api.reader import Reader
 from service.api.showing import Showing
 from service.units import served
-from service.usecases.unloading import call_words
-from service.usecases.unloading_types import CallCart, Filling, Known, Unloading, Used, Way
+from service.usecases.unloading_types import CallCart, CartLoad, Filling, Known, Unloading, Used, Way
+from service.usecases.unloading_words import call_words, cart_words
 
 
 def present_unloading(answer: Unloading, reader: Reader) -> UnloadingAnswer:
@@ -46,14 +46,7 @@ def present_unloading(answer: Unloading, reader: Reader) -> UnloadingAnswer:
             to_full=show.amount(now.to_full_min, "min"),
             to_full_distance=show.amount(now.to_full_m, "m"),
         ),
-        cart=None
-        if cart is None
-        else CartLoadOut(
-            capacity=show.amount(cart.capacity_t, "t"),
-            tanks=served(cart.tanks, "1"),
-            whole_tanks=cart.whole_tanks,
-            rest=show.amount(cart.rest_pct, "%"),
-        ),
+        cart=None if cart is None else _cart(show, cart),
         ways=[_way(show, way) for way in answer.ways],
         used=figures_used(show, answer.used),
         findings=findings_out(show, answer.findings),
@@ -98,7 +91,20 @@ def _call(show: Showing, call: CallCart, filling: Filling) -> CallOut:
         before_full_distance=show.amount(call.before_full_m, "m"),
         arrival=_maybe(show, call.arrival_min, "min"),
         wait=show.amount(call.wait_min, "min"),
+        cart_limits=call.cart_limits,
         text=show.note(call_words(call)).text,
+    )
+
+
+def _cart(show: Showing, cart: CartLoad) -> CartLoadOut:
+    return CartLoadOut(
+        capacity=show.amount(cart.capacity_t, "t"),
+        tanks=served(cart.tanks, "1"),
+        whole_tanks=cart.whole_tanks,
+        rest=show.amount(cart.rest_pct, "%"),
+        each=show.amount(cart.unloading_t, "t"),
+        unloadings=cart.unloadings,
+        text=show.note(cart_words(cart)).text,
     )
 
 
@@ -125,6 +131,7 @@ def _way(show: Showing, way: Way) -> WayOut:
         possible=way.possible,
         why=None if way.why is None else show.note(way.why),
         unload=_unload(show, way),
+        breaks=way.breaks,
         evidence=[show.evidence_part(one) for one in way.proofs],
         **{name: _maybe(show, value, unit) for name, (value, unit) in figures.items()},
     )

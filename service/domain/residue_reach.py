@@ -1,7 +1,7 @@
 """The stream of straw or chaff that reaches as far as trays found.
 
-Inside: drag and discharge speed fitted to a measured reach. Outside: the flight (`residue_flight.py`),
-figures of lone pieces (the knowledge table).
+Inside: drag and discharge speed fitted to a measured reach, drag alone fitted at a speed that is known. Outside:
+the flight (`residue_flight.py`), figures of lone pieces (the knowledge table).
 
 A dense stream carries air along and throws further than a lone piece does. The lone piece is therefore
 only where the search starts: its drag is calibrated on the measured pattern.
@@ -19,6 +19,7 @@ from service.errors import OutOfRange
 
 Pairs = Callable[[list[float]], tuple[Sequence[float], Sequence[float]]]
 _SEARCH: Final = 24
+LIGHTEST_M_S: Final = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +107,46 @@ def calibrated(
         return Calibrated(Stream(dense, speed, height_m), reach_m, alone, "faster")
     fall = _fitted(reach_m, dense, FALL_MAX_M_S, lambda falls: (falls, [fastest_m_s]), height_m)
     return Calibrated(Stream(fall, fastest_m_s, height_m), reach_m, alone, "faster")
+
+
+def drag_at(reach_m: float, discharge_speed_m_s: float, height_m: float) -> Stream:
+    """Stream of a given discharge speed whose reach in still air is the measured one, whatever its drag.
+
+    Parameters
+    ----------
+    reach_m : float
+        Distance of throw that was measured, above 0 to 40. [m]
+    discharge_speed_m_s : float
+        Speed at which the material leaves the machine, above 0 to 120. [m/s]
+    height_m : float
+        Height of the discharge, above 0. [m]
+
+    Returns
+    -------
+    Stream
+        The stream; its terminal velocity is an effective one.
+
+    Raises
+    ------
+    OutOfRange
+        If an input lies outside its range, or nothing flies so far, or not so short, at this speed.
+
+    References
+    ----------
+    One parameter fitted to one measurement.
+
+    Examples
+    --------
+    >>> round(drag_at(2.601252, 15.0, 1.5).fall_speed_m_s, 2)
+    3.35
+    """
+    above("reach_m", reach_m, 0, "m")
+    within("reach_m", reach_m, 0, 40, "m")
+    (least,) = reaches_m([LIGHTEST_M_S], [discharge_speed_m_s], height_m)
+    if reach_m < least:
+        raise OutOfRange("reach_m", reach_m, least, None, "m", reason="short_of_any_throw")
+    fall = _fitted(reach_m, LIGHTEST_M_S, FALL_MAX_M_S, lambda falls: (falls, [discharge_speed_m_s]), height_m)
+    return Stream(fall, discharge_speed_m_s, height_m)
 
 
 def _fitted(reach: float, low: float, high: float, pairs: Pairs, height: float) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 from service.domain.ranges import above, within
 from service.domain.spread_change import mirrored
 from service.domain.spread_evenness import Uniformity, uniformity
-from service.domain.spread_pattern import SpreadPattern, spread_pattern
+from service.domain.spread_pattern import FARTHEST_M, SpreadPattern, spread_pattern
 from service.errors import OutOfRange
 
 Driving = Literal["back_and_forth", "round_and_round"]
@@ -86,7 +86,7 @@ def layer_after_passes(
     return tuple(total.tolist())
 
 
-def overlap(passes: Sequence[SpreadPattern], spacing_m: float, sampling_m: float) -> Overlap:
+def overlap(passes: Sequence[SpreadPattern], spacing_m: float, sampling_m: float, first_m: float = 0.0) -> Overlap:
     """Evenness where endless passes lie side by side.
 
     Parameters
@@ -97,11 +97,13 @@ def overlap(passes: Sequence[SpreadPattern], spacing_m: float, sampling_m: float
         Distance between neighbouring passes, above 0. [m]
     sampling_m : float
         Distance between the places that are compared, as of trays, above 0. [m]
+    first_m : float
+        Where the first of them lies, as one of the trays does, -60 to 60. [m]
 
     Returns
     -------
     Overlap
-        Places from 0 over one period, their layers and evenness.
+        Places from the first one over one period, their layers and evenness.
 
     Raises
     ------
@@ -125,9 +127,10 @@ def overlap(passes: Sequence[SpreadPattern], spacing_m: float, sampling_m: float
     """
     above("sampling_m", sampling_m, 0, "m")
     above("spacing_m", spacing_m, 0, "m")
+    within("first_m", first_m, -FARTHEST_M, FARTHEST_M, "m")
     period = spacing_m * len(passes)
     count = max(POINTS_AT_LEAST, round(period / sampling_m))
-    places = tuple(period * number / count for number in range(count))
+    places = tuple(first_m + period * number / count for number in range(count))
     layer = layer_after_passes(passes, spacing_m, places)
     return Overlap(places, layer, uniformity(layer))
 

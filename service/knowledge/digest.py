@@ -54,8 +54,7 @@ def digest(tree: KnowledgeTree) -> str:
         content["relearn"] = _rows_by_id(tree.relearn.model_dump(mode="json", exclude_none=True))
     if tree.residue is not None:
         content["residue"] = _rows_by_id(tree.residue.model_dump(mode="json", exclude_none=True))
-    if tree.hauling is not None:
-        content["hauling"] = _rows_by_id(tree.hauling.model_dump(mode="json", exclude_none=True))
+    content["hauling"] = _rows_by_id(tree.hauling.model_dump(mode="json", exclude_none=True))
     if tree.refinement is not None:
         content["refinement"] = tree.refinement.model_dump(mode="json", exclude_none=True)
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)

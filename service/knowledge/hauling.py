@@ -42,8 +42,6 @@ def findings(hauling: HaulingFile, *topics: Topic) -> list[Finding]:
 def hauling_faults(tree: KnowledgeTree) -> Iterator[str]:
     """Yield faults that concern several entries of hauling.toml, or it together with the crops."""
     hauling = tree.hauling
-    if hauling is None:
-        return
     crops = {crop.id for name, crop in tree.crops.items() if name not in tree.local}
     for row in hauling.bulk_density:
         place = (f"bulk_density {row.id}",)

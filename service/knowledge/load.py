@@ -55,11 +55,11 @@ def load_table(folder: Path | None = None, extra_crops: Path | None = None) -> K
         responses=tree.responses,
         economics=tree.economics,
         influence=InfluenceTable(tree.influence),
+        hauling=tree.hauling,
         equilibrium=tree.equilibrium,
         monitor=tree.monitor,
         window=tree.window,
         relearn=tree.relearn,
         residue=tree.residue,
-        hauling=tree.hauling,
         refinement=tree.refinement,
     )

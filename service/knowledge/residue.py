@@ -48,6 +48,8 @@ FIGURE_UNITS: Final = {
     "even_width_light": "m",
     "wind_height_share": "%",
     "still_wind": "m/s",
+    "told_speed_share": "%",
+    "fullest_least": "g",
 }
 
 

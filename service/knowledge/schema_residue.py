@@ -67,6 +67,8 @@ class ResidueFigures(Entry):
     even_width_light: Figure  # the same for light residue
     wind_height_share: Figure  # wind at the discharge over that of a weather station
     still_wind: Figure  # up to which trays count as filled in still air
+    told_speed_share: Figure  # by which a told discharge speed may differ from the one that goes with the trays
+    fullest_least: Figure  # in the fullest tray; with less the row tells little
 
 
 class ResidueFile(Entry):

@@ -76,12 +76,12 @@ class KnowledgeTable:
     responses: ResponsesFile
     economics: EconomicsFile
     influence: InfluenceTable
+    hauling: HaulingFile
     equilibrium: EquilibriumTable
     monitor: MonitorFile | None = None
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
     residue: ResidueFile | None = None
-    hauling: HaulingFile | None = None
     refinement: RefinementFile | None = None
 
     def crop(self, name: str, field: str = "crop") -> CropFile:

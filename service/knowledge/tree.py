@@ -51,6 +51,7 @@ class KnowledgeTree:
     responses: ResponsesFile
     economics: EconomicsFile
     influence: InfluenceFile
+    hauling: HaulingFile
     sources: dict[str, SourcesFile]
     crops: dict[str, CropFile]
     equilibrium: EquilibriumTable
@@ -59,7 +60,6 @@ class KnowledgeTree:
     window: HarvestWindowFile | None = None
     relearn: RelearnFile | None = None
     residue: ResidueFile | None = None
-    hauling: HaulingFile | None = None
     refinement: RefinementFile | None = None
 
     @property
@@ -83,8 +83,7 @@ class KnowledgeTree:
             yield RELEARN, self.relearn
         if self.residue is not None:
             yield RESIDUE, self.residue
-        if self.hauling is not None:
-            yield HAULING, self.hauling
+        yield HAULING, self.hauling
         if self.refinement is not None:
             yield REFINEMENT, self.refinement
         yield from self.crops.items()
@@ -168,13 +167,13 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
     refinement = _read_if_there(folder, REFINEMENT, RefinementFile, faults)
     relearn = _read_if_there(folder, RELEARN, RelearnFile, faults)
     residue = _read_if_there(folder, RESIDUE, ResidueFile, faults)
-    hauling = _read_if_there(folder, HAULING, HaulingFile, faults)
+    hauling = read_file(folder / HAULING, HAULING, HaulingFile, faults)
     shared_are_sound = not faults
     crops = _read_folder(folder / "crops", "crops", CropFile, faults)
     local = {} if extra_crops is None else _read_folder(extra_crops, "extra crops", CropFile, faults, may_be_empty=True)
-    if vocabulary is None or machines is None or responses is None or economics is None or influence is None:
+    if vocabulary is None or machines is None or responses is None or economics is None:
         return Reading(None, tuple(faults))
-    if not shared_are_sound:
+    if influence is None or hauling is None or not shared_are_sound:
         return Reading(None, tuple(faults))
     tree = KnowledgeTree(
         vocabulary=vocabulary,
@@ -182,6 +181,7 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         responses=responses,
         economics=economics,
         influence=influence,
+        hauling=hauling,
         sources=sources,
         crops=crops | local,
         equilibrium=equilibrium,
@@ -190,7 +190,6 @@ def read_tree(folder: Path, extra_crops: Path | None = None) -> Reading:
         window=window,
         relearn=relearn,
         residue=residue,
-        hauling=hauling,
         refinement=refinement,
     )
     return Reading(tree, tuple(faults))

@@ -118,11 +118,12 @@ def judge_slip(table: KnowledgeTable, question: SlipQuestion) -> BeltSlip:
     slip = slip_limits(expected, question.driven_rpm, error)
     _refuse_impossible(question, way, ratio, expected, slip, figures)
     level = _level(slip.value, question.driven_rpm, figures)
+    levels = _levels(figures)
     ends = [_level(end, question.driven_rpm, figures) for end in (slip.low, slip.high)]
     doubt = _RANK[ends[1]] - _RANK[ends[0]]
     power = question.transmitted_power_kw
     return BeltSlip(
-        say=_say(question, level, slip, doubt),
+        say=_say(question, level, slip, doubt, expected, figures),
         level=level,
         sure=not doubt,
         slip_pct=slip,
@@ -133,9 +134,9 @@ def judge_slip(table: KnowledgeTable, question: SlipQuestion) -> BeltSlip:
         way=way,
         heat_kw=None if power is None or level == "standing" else slip_heat_kw(power, max(slip.value, 0.0)),
         to_do=tuple(Message(f"belt_slip.do.{code}") for code in _to_do(question, level, doubt)),
-        levels=_levels(figures),
+        levels=levels,
         errors=tuple(_error_proofs(question, way, figures)),
-        warnings=tuple(_warnings(question, way, slip, level, doubt)),
+        warnings=tuple(_warnings(question, way, slip, level, doubt, levels)),
         cautions=tuple(Message(code) for code in ((_HOT, *CAUTIONS) if level != "usual" else CAUTIONS)),
     )
 
@@ -224,20 +225,28 @@ def _refuse_impossible(
 ) -> None:
     """Refuse a shaft that turns faster than its pulleys let it, and a ratio that fits only upside down."""
     fields = ["driven_rpm", *(name for name in _WAYS[way] if getattr(question, name) is not None)]
-    if slip.high >= 0 and slip.value <= _HALF:
+    too_fast = _told(slip.high) < 0
+    if not too_fast and slip.value <= _HALF:
         return
     if ratio is not None and question.driver_rpm is not None:
         turned = slip_pct(question.driver_rpm / ratio, question.driven_rpm)
-        if abs(turned) <= figures.slip_burning.value:
+        # near a ratio of one both ways round say the same
+        if abs(turned) <= figures.slip_burning.value and 2 * abs(turned) < abs(slip.value):
             raise Contradiction(fields, "reason.slip_upside_down")
-    if slip.high < 0:
+    if too_fast:
         facts = {"expected": Quantity(expected, "{rev}/min"), "measured": Quantity(question.driven_rpm, "{rev}/min")}
         raise Contradiction(fields, "reason.slip_too_fast", **facts)
+
+
+def _told(slip: float) -> float:
+    """Slip as the answer tells it, so that what is read is what is judged and a border is one."""
+    return round(slip, 2)
 
 
 def _level(slip: float, measured_rpm: float, figures: RelearnFigures) -> Level:
     if measured_rpm == 0:
         return "standing"
+    slip = _told(slip)
     if slip > figures.slip_burning.value:
         return "burning"
     if slip > figures.slip_fault.value:
@@ -250,22 +259,37 @@ def _levels(figures: RelearnFigures) -> tuple[LevelSeen, ...]:
     return tuple(LevelSeen(level, getattr(figures, n).value, proof(getattr(figures, n))) for level, n in named)
 
 
-def _say(question: SlipQuestion, level: Level, slip: Interval, doubt: int) -> Message:
-    facts = {"slip": Quantity(slip.value, "%"), "low": Quantity(slip.low, "%"), "high": Quantity(slip.high, "%")}
+def _say(
+    question: SlipQuestion, level: Level, slip: Interval, doubt: int, expected: float, figures: RelearnFigures
+) -> Message:
     if level == "standing":
         return Message("belt_slip.say.standing")
+    facts = {
+        "slip": Quantity(_told(slip.value), "%"),
+        "low": Quantity(max(0.0, slip.low), "%"),
+        "high": Quantity(slip.high, "%"),
+        "limit": Quantity(getattr(figures, _LIMIT[level]).value, "%"),
+    }
+    none = {
+        "measured": Quantity(question.driven_rpm, "{rev}/min"),
+        "expected": Quantity(expected, "{rev}/min"),
+        "high": facts["high"],
+    }
     if doubt > 1:
-        return Message("belt_slip.say.unsure", facts)
-    if level == "usual" and question.load == "empty":
-        return Message("belt_slip.say.usual_empty", facts)
-    return Message(_SAY[level], facts)
+        return Message("belt_slip.say.unsure_none", none) if slip.value <= 0 else Message("belt_slip.say.unsure", facts)
+    code: str = level
+    if level == "usual" and _told(slip.low) <= 0:
+        code, facts = "none", none
+    empty = "_empty" if level == "usual" and question.load == "empty" else ""
+    return Message(f"belt_slip.say.{code}{empty}", facts)
 
 
-_SAY: Final[dict[Level, str]] = {
-    "usual": "belt_slip.say.usual",
-    "watch": "belt_slip.say.watch",
-    "fault": "belt_slip.say.fault",
-    "burning": "belt_slip.say.burning",
+# figure that a level is compared with: it begins above it, the usual one ends at it
+_LIMIT: Final[dict[Level, str]] = {
+    "usual": "slip_usual",
+    "watch": "slip_usual",
+    "fault": "slip_fault",
+    "burning": "slip_burning",
 }
 
 
@@ -289,9 +313,14 @@ def _to_do(question: SlipQuestion, level: Level, doubt: int) -> Iterator[str]:
         yield "relearn"
 
 
-def _warnings(question: SlipQuestion, way: Way, slip: Interval, level: Level, doubt: int) -> Iterator[Message]:
+def _warnings(
+    question: SlipQuestion, way: Way, slip: Interval, level: Level, doubt: int, levels: tuple[LevelSeen, ...]
+) -> Iterator[Message]:
+    for one in levels:
+        if _told(slip.value) == one.above_pct:
+            yield Message("belt_slip.on_the_border", {"limit": Quantity(one.above_pct, "%")})
     if doubt and level != "standing":
-        facts = {"low": Quantity(slip.low, "%"), "high": Quantity(slip.high, "%")}
+        facts = {"low": Quantity(max(0.0, slip.low), "%"), "high": Quantity(slip.high, "%")}
         yield Message("belt_slip.unsure", facts)
     if slip.value > _HALF and level != "standing":
         yield Message("belt_slip.hardly_possible")

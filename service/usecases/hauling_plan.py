@@ -20,13 +20,12 @@ from service.usecases.hauling_terms import Hauler, Terms, formula_gap, read_term
 from service.usecases.hauling_types import Exact, HaulingPlan, HaulingQuestion, Plan, PlanCost, RoundTimes
 from service.usecases.hauling_words import CAUTIONS, bottleneck, decision, formula_words, warnings
 from service.usecases.provenance import proof
-from service.usecases.unloading_terms import hauling_file
 from service.usecases.unloading_types import Known
 
 # runs of a number of haulers, and tanks over all runs of a plan: what a second or so of computing allows
 RUNS: Final = 8
 TANKS: Final = 5000
-# numbers of haulers that one plan looks at
+# numbers of haulers that one plan begins with; it looks on while the best is the last of them
 NUMBERS: Final = 7
 
 
@@ -42,9 +41,9 @@ def plan_hauling(table: KnowledgeTable, question: HaulingQuestion) -> HaulingPla
     """
     if question.revision not in {None, table.revision}:
         raise UnknownName("revision", str(question.revision), [table.revision])
-    terms, file = read_terms(table, question), hauling_file(table)
+    terms, file = read_terms(table, question), table.hauling
     needed = _needed(terms)
-    plans = _plans(terms, question, _numbers(len(terms.haulers), needed or len(terms.haulers)))
+    plans = _plans(terms, question, needed or len(terms.haulers))
     best = _best(terms, plans)
     queue = findings(file, "formula")[0]
     answer = HaulingPlan(
@@ -107,15 +106,26 @@ def _round(terms: Terms) -> RoundTimes:
     return RoundTimes(found.payload_t, found.unloadings, at_combine, way, store, total, load)
 
 
-def _plans(terms: Terms, question: HaulingQuestion, numbers: range) -> tuple[Plan, ...]:
+def _plans(terms: Terms, question: HaulingQuestion, middle: int) -> tuple[Plan, ...]:
+    """Simulate the numbers about the middle, and on from there until the best has a worse neighbour on each side."""
+    most = len(terms.haulers)
+    numbers = _numbers(most, middle)
     tanks = max(40, TANKS // (RUNS * len(numbers)))
-    plans = []
-    for number in numbers:
-        haulers = terms.haulers[:number]
-        capacities = [one.capacity_t for one in haulers]
-        found = simulate_hauling(terms.work, capacities, tanks=tanks, runs=RUNS)
-        plans.append(_plan(terms, question, haulers, found))
-    return tuple(plans)
+    plans = [_simulated(terms, question, number, tanks) for number in numbers]
+    while True:
+        best, first, last = _best(terms, plans), plans[0].haulers, plans[-1].haulers
+        if best is plans[-1] and last < most:
+            plans.append(_simulated(terms, question, last + 1, tanks))
+        elif best is plans[0] and first > 1:
+            plans.insert(0, _simulated(terms, question, first - 1, tanks))
+        else:
+            return tuple(plans)
+
+
+def _simulated(terms: Terms, question: HaulingQuestion, number: int, tanks: int) -> Plan:
+    haulers = terms.haulers[:number]
+    found = simulate_hauling(terms.work, [one.capacity_t for one in haulers], tanks=tanks, runs=RUNS)
+    return _plan(terms, question, haulers, found)
 
 
 def _plan(terms: Terms, question: HaulingQuestion, haulers: Sequence[Hauler], found: HaulingSimulation) -> Plan:

@@ -18,7 +18,7 @@ from service.units import convert
 from service.usecases.conditions import price_of, yield_of
 from service.usecases.hauling_types import HaulingQuestion
 from service.usecases.hour_cost import read_hour
-from service.usecases.unloading_terms import Tank, given_or_table, hauling_file, own_used, read_tank, tonnes_of
+from service.usecases.unloading_terms import Tank, given_or_table, own_used, read_tank, tonnes_of
 from service.usecases.unloading_types import Used
 from service.usecases.working_speed_types import Hour
 
@@ -67,7 +67,7 @@ def read_terms(table: KnowledgeTable, ask: HaulingQuestion) -> Terms:
     Contradiction, InvalidInput, OutOfRange, OutsideWindow
         If statements exclude each other, something is missing, or a figure cannot be.
     """
-    crop, figures = table.crop(ask.crop), hauling_file(table).figures
+    crop, figures = table.crop(ask.crop), table.hauling.figures
     yield_t_ha = yield_of(crop, ask.yield_t_ha, ask.yield_bu_ac)
     tank = read_tank(table, ask, crop)
     efficiency, haulers = _efficiency(ask, figures), _haulers(ask, crop)

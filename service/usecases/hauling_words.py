@@ -37,11 +37,24 @@ def decision(terms: Terms, plans: Sequence[Plan], best: Plan) -> Message:
     }
     facts: dict[str, object] = {
         "haulers": _counted(best.haulers),
+        "fewest": plans[0].haulers,
+        "most": plans[-1].haulers,
         "combines": Message("haul.combines_one" if count == 1 else "haul.combines_many", work),
     }
-    if best.haulers == len(terms.haulers) and not terms.endless and best.links.narrowest == "haulers":
-        return Message("haul.decision_all", facts)
-    return Message("haul.decision_cheapest" if best.cost is not None else "haul.decision_enough", facts)
+    return Message(f"haul.decision_{_verdict(terms, plans, best)}", facts)
+
+
+def _verdict(terms: Terms, plans: Sequence[Plan], best: Plan) -> str:
+    """How good the number is: only one with a worse neighbour on each side is told as the best."""
+    priced = best.cost is not None
+    if best.haulers < len(terms.haulers):
+        return "cheapest" if priced else "enough"
+    if terms.endless:
+        # the last that a plan looks at, and still better than the one before
+        return "cheapest_so_far" if priced else "most_so_far"
+    if best.links.narrowest == "haulers":
+        return "all"
+    return "all_do" if len(plans) > 1 else "only"
 
 
 def _counted(haulers: int) -> Message:
@@ -66,7 +79,11 @@ def formula_words(terms: Terms) -> Message:
     """Whether a formula reaches this case, and what it assumes."""
     gap = formula_gap(terms.work, [one.capacity_t for one in terms.haulers])
     if gap is None:
-        return Message("haul.formula_applies", {"variation": Quantity(100 * terms.work.variation, "%")})
+        work = terms.work
+        if work.variation >= 1 and work.call_share >= 1:
+            return Message("haul.formula_agrees")
+        facts = {"variation": Quantity(100 * work.variation, "%"), "level": Quantity(100 * work.call_share, "%")}
+        return Message("haul.formula_applies", facts)
     # a store that is too narrow for many haulers leaves the formula to the few
     return Message(f"haul.formula_{gap}", {"places": terms.work.store_places} if gap == "store" else {})
 
@@ -88,8 +105,6 @@ def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:
     limits = best.grain_t_h
     if limits.high - limits.low > 2 * _WIDE * limits.value:
         yield Message("haul.limits_wide")
-    if best is answer.plans[-1] and best.cost is not None and best.links.narrowest == "haulers":
-        yield Message("haul.one_more_might_pay")
     if answer.flat is not None and answer.flat[0] < answer.flat[1]:
         fewest, most = answer.flat
         yield Message("haul.about_the_same", {"fewest": fewest, "most": most})

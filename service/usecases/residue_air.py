@@ -2,17 +2,21 @@
 
 Inside: the reach that each material shows, its flight fitted to it, patterns carried by wind and slope.
 Outside: the flight itself (`domain.residue_flight`), what to change about it (`residue_changes`).
+
+The stream that was fitted to the trays drifts least, lone pieces drift most, and what a machine throws is
+something of both. Patterns are carried by the middle of the two, and both ends are kept; where a discharge
+speed was told that does not go with the trays, the drift at that speed is one more end.
 """
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import Final, Literal
 
 import numpy as np
 
 from service.domain.residue_flight import ANGLES_DEG, Stream, landings_m, shifts_m
-from service.domain.residue_reach import Calibrated, calibrated
+from service.domain.residue_reach import Calibrated, calibrated, drag_at
 from service.domain.spread_change import Side, carried, mirrored, shifted, stretched, together, turned
 from service.domain.spread_pattern import Floats, SpreadPattern, centre_m, quantile_m
 from service.errors import InvalidInput, OutOfRange
@@ -20,8 +24,10 @@ from service.knowledge.schema import Figure
 from service.usecases.residue_trays import Trays
 
 LIMIT_WINDS_M_S: Final = (0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0, 20.0)
-RATIO_WIND_M_S: Final = 4.0
 LONE_ANGLES_DEG: Final = (-45.0, 0.0, 45.0)
+
+Drift = Literal["least", "middle", "most"]
+Shifts = Mapping[float, float]  # by wind
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +52,12 @@ class Material:
     lone: Figure
     found: Calibrated
     still_m: tuple[float, ...]
-    landed_m: Mapping[float, tuple[float, ...]]  # by wind
-    lone_shifts_m: Mapping[float, float]  # by wind, if every piece drifted as a lone one does
+    landed_m: Mapping[float, tuple[float, ...]]  # by wind, as the fitted stream lands
+    stream_shifts_m: Shifts  # mean of the fitted stream
+    ends_m: tuple[Shifts, ...]  # the same, that of lone pieces, and that of a told discharge speed
     slope_deg: float
+    told_m_s: float | None  # discharge speed that was told and does not go with the trays
+    drift: Drift = "middle"
 
     def set_to(self, blades: Blades) -> SpreadPattern:
         """Still-air pattern with the spreader set otherwise."""
@@ -76,11 +85,23 @@ class Material:
 
     def landed(self, wind_m_s: float) -> tuple[float, ...]:
         """Landings of all directions in a wind; between two winds that were followed, on straight lines."""
-        if wind_m_s in self.landed_m:
-            return self.landed_m[wind_m_s]
         winds = sorted(self.landed_m)
-        rows = np.asarray([self.landed_m[wind] for wind in winds])
+        rows = np.asarray([self._row(wind) for wind in winds])
         return tuple(float(np.interp(wind_m_s, winds, rows[:, place])) for place in range(rows.shape[1]))
+
+    def _row(self, wind_m_s: float) -> Floats:
+        """Landings in a wind that was followed, moved on to the drift that is wanted."""
+        stream, ends = self.stream_shifts_m[wind_m_s], [one[wind_m_s] for one in self.ends_m]
+        wanted = {
+            "least": min(ends, key=abs),
+            "middle": (self.ends_m[0][wind_m_s] + self.ends_m[1][wind_m_s]) / 2,
+            "most": max(ends, key=abs),
+        }[self.drift]
+        return np.asarray(self.landed_m[wind_m_s]) + (wanted - stream)
+
+    def drifting(self, drift: Drift) -> "Material":
+        """The same material at another end of its drift."""
+        return replace(self, drift=drift)
 
     def mean_shift_m(self, wind_m_s: float) -> float:
         """How far the centre of the pattern is moved."""
@@ -115,7 +136,6 @@ def _material(trays: Trays, code: str, pattern: SpreadPattern, lone: Figure) -> 
     height = question.discharge_height_m or figures.discharge_height.value
     tail = (1 - figures.reach_share.value / 100) / 2
     ends = quantile_m(pattern, tail), quantile_m(pattern, 1 - tail)
-    middle = (ends[0] + ends[1]) / 2
     widest = figures.widest_angle.value
     radius = (ends[1] - ends[0]) / 2 / math.sin(math.radians(widest))
     fastest = max(speed, figures.discharge_speed.high or speed)
@@ -123,10 +143,14 @@ def _material(trays: Trays, code: str, pattern: SpreadPattern, lone: Figure) -> 
         found = calibrated(radius, lone.value, speed, height, figures.stream_gain.value, fastest)
     except OutOfRange as refused:
         raise InvalidInput("positions_m", reason="reason.trays_too_wide") from refused
-    asked = {question.crosswind_m_s, 0.0}
-    winds = sorted(asked | {*LIMIT_WINDS_M_S} | {-wind for wind in LIMIT_WINDS_M_S})
+    winds = sorted({question.crosswind_m_s, *LIMIT_WINDS_M_S} | {-wind for wind in LIMIT_WINDS_M_S})
     rows = landings_m(found.stream, ANGLES_DEG, winds, question.slope_across_deg)
+    told = _contradicted(question.discharge_speed_m_s, found, figures.told_speed_share.value)
     still = tuple(radius * math.sin(math.radians(angle)) for angle in ANGLES_DEG)
+    landed, middle = dict(zip(winds, rows, strict=True)), (ends[0] + ends[1]) / 2
+    stream = {wind: _mean_shift(pattern, middle, still, row) for wind, row in landed.items()}
+    lone_stream = Stream(lone.value, speed, height)
+    others = [lone_stream] if told is None else [lone_stream, _told_stream(radius, told, height, lone_stream)]
     return Material(
         code=code,
         pattern=pattern,
@@ -136,16 +160,40 @@ def _material(trays: Trays, code: str, pattern: SpreadPattern, lone: Figure) -> 
         lone=lone,
         found=found,
         still_m=still,
-        landed_m=dict(zip(winds, rows, strict=True)),
-        lone_shifts_m=_lone_shifts(trays, Stream(lone.value, speed, height)),
+        landed_m=landed,
+        stream_shifts_m=stream,
+        ends_m=(stream, *(_shifts(one, winds, question.slope_across_deg) for one in others)),
         slope_deg=question.slope_across_deg,
+        told_m_s=told,
     )
 
 
-def _lone_shifts(trays: Trays, lone: Stream) -> dict[float, float]:
-    winds = sorted({trays.question.crosswind_m_s, 0.0, RATIO_WIND_M_S, -RATIO_WIND_M_S})
-    (still,) = landings_m(lone, LONE_ANGLES_DEG, [0.0], 0.0)
-    rows = landings_m(lone, LONE_ANGLES_DEG, winds, trays.question.slope_across_deg)
+def _contradicted(told_m_s: float | None, found: Calibrated, share_pct: float) -> float | None:
+    """The discharge speed that was told, if the trays want another one."""
+    if told_m_s is None or abs(found.stream.discharge_speed_m_s - told_m_s) <= share_pct / 100 * told_m_s:
+        return None
+    return told_m_s
+
+
+def _told_stream(radius_m: float, told_m_s: float, height_m: float, lone: Stream) -> Stream:
+    """Stream of the told speed that lands where the trays say; where none does, lone pieces at that speed."""
+    try:
+        return drag_at(radius_m, told_m_s, height_m)
+    except OutOfRange:
+        return lone
+
+
+def _mean_shift(pattern: SpreadPattern, middle_m: float, still_m: tuple[float, ...], row: tuple[float, ...]) -> float:
+    """Mean over the mass of how far a row of landings lies from the one in still air."""
+    places = np.asarray(pattern.positions_m)
+    weights = np.asarray(pattern.layer) * np.gradient(places)
+    return float(np.average(shifts_m(still_m, row, (places - middle_m).tolist()), weights=weights))
+
+
+def _shifts(stream: Stream, winds: list[float], slope_deg: float) -> Shifts:
+    """Mean drift of pieces that fly as a stream does, by wind."""
+    (still,) = landings_m(stream, LONE_ANGLES_DEG, [0.0], 0.0)
+    rows = landings_m(stream, LONE_ANGLES_DEG, winds, slope_deg)
     return {wind: float(np.mean(np.subtract(row, still))) for wind, row in zip(winds, rows, strict=True)}
 
 

@@ -78,7 +78,7 @@ def reckon_residue(table: KnowledgeTable, question: AmountQuestion) -> Amount:
         cover_pct=None if cover is None else _each(parts["through"], lambda t: _cover(t, cover.cover_per_mass)),
         cover_proof=None if cover is None else proof(cover.cover_per_mass),
         ratio_proofs=ratios.proofs,
-        warnings=_warnings(residue, crop, lines, parts["above"]),
+        warnings=_warnings(residue, crop, grain, lines, parts["above"]),
         cautions=tuple(Message(code) for code in CAUTIONS),
         revision=table.revision,
         digest=table.digest,
@@ -158,16 +158,19 @@ def _strip(question: AmountQuestion, through: Interval) -> tuple[Interval, float
 
 
 def _summary(parts: dict[str, Interval]) -> Message:
-    facts = {name: Quantity(round(part.value, 1), "t/har") for name, part in parts.items()}
+    # a tenth of a tonne says nothing about a crop that yields less than that
+    facts = {name: Quantity(round(part.value, 1 if part.value >= 1 else 2), "t/har") for name, part in parts.items()}
     return Message("decision.residue_amount", {name: facts[name] for name in ("above", "through", "stubble")})
 
 
 def _warnings(
-    residue: ResidueFile, crop: CropFile, lines: tuple[LineResult, ...], above: Interval
+    residue: ResidueFile, crop: CropFile, grain_t_ha: float, lines: tuple[LineResult, ...], above: Interval
 ) -> tuple[Message, ...]:
     told = [Message("warning.residue_amount.dry_matter")]
     if not lines:
         told.append(Message("warning.residue_amount.no_line", {"why": why_no_line(residue, crop)}))
+    elif any(one.residue_slope.value * grain_t_ha < one.residue_intercept.value for one in lines_of(residue, crop)):
+        told.append(Message("warning.residue_amount.little"))
     elif any(not above.low <= line.above_ground.dry_t_ha.value <= above.high for line in lines):
         told.append(Message("warning.residue_amount.disagree"))
     if cover_of(residue, crop) is None:

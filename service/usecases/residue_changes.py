@@ -6,7 +6,7 @@ is advised (`residue_spread`).
 
 Everything is reckoned on the field: the way back is the mirror image of the machine, while wind, slope and
 standing crop stay where they are. A fault of the machine therefore wants the same setting both ways, wind
-and standing crop want it mirrored.
+and standing crop want it mirrored, and both together want another one on the way back (`residue_turn`).
 """
 
 import math
@@ -15,12 +15,12 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from service.domain.spread_change import Side, mirrored
-from service.domain.spread_overlap import overlap
 from service.domain.spread_pattern import SpreadPattern, centre_m, mass_between
-from service.domain.types import Interval
-from service.usecases.residue_air import LIMIT_WINDS_M_S, RATIO_WIND_M_S, Blades, Material, behind
+from service.domain.types import Interval, Message
+from service.usecases.residue_air import LIMIT_WINDS_M_S, Blades, Drift, Material, behind
 from service.usecases.residue_trays import Trays, standing_share_pct
-from service.usecases.residue_types import Correction, Outlook, WindLimit, WindSide
+from service.usecases.residue_turn import blades_turn, offset_turn
+from service.usecases.residue_types import Correction, Outlook, Turn, WindLimit, WindSide
 
 COARSE_STEPS: Final = 10
 THROW_STEPS_DOWN: Final = 5
@@ -51,7 +51,10 @@ class Field:
 def outlook(field: Field, passes: Sequence[SpreadPattern]) -> Outlook:
     """Score the passes that follow each other, as they lie on the field."""
     figures, question = field.trays.figures, field.trays.question
-    evenness = overlap(passes, field.spacing_m, field.trays.sampling_m(field.spacing_m)).evenness
+    line = field.trays.on_the_line(passes, field.spacing_m).evenness
+    trays = field.trays.at_the_trays(passes, field.spacing_m)
+    both = (line,) if trays is None else (line, trays.evenness)
+    ratios = [one.max_to_min for one in both if one.max_to_min is not None]
     standing, right = [], []
     for pattern in passes:
         mass = mass_between(pattern, -math.inf, math.inf)
@@ -65,7 +68,15 @@ def outlook(field: Field, passes: Sequence[SpreadPattern]) -> Outlook:
     excess = max(0.0, aside - figures.side_good.value)
     if share is not None:
         excess += max(0.0, share - figures.standing_good.value)
-    return Outlook(evenness.cv_pct, evenness.max_to_min, share, right[0], excess, evenness.cv_pct + excess)
+    return Outlook(
+        cv_pct=max(one.cv_pct for one in both),
+        line_cv_pct=line.cv_pct,
+        max_to_min=max(ratios) if len(ratios) == len(both) else None,
+        standing_pct=share,
+        right_pct=right[0],
+        aside=excess,
+        score=line.cv_pct + excess,
+    )
 
 
 def passes(field: Field, out: Blades, back: Blades, wind_m_s: float) -> tuple[SpreadPattern, ...]:
@@ -82,6 +93,7 @@ def correction(field: Field, code: str, out: Blades, back: Blades, base: Outlook
     seen = outlook(field, laid)
     offset = field.trays.question.lateral_offset_m
     moves, turns = code == "lateral_offset", bool(out.step_deg)
+    turn, turn_text = _after_turn(field, code, out, back)
     return Correction(
         code=code,
         change_m=out.offset_m if moves else None,
@@ -89,7 +101,8 @@ def correction(field: Field, code: str, out: Blades, back: Blades, base: Outlook
         step_deg=out.step_deg if turns else None,
         step_pct=100 * (out.throw - 1) if out.throw != 1 else None,
         return_offset_m=offset + back.offset_m if moves and field.back_and_forth else None,
-        mirrored=_mirrors(out, back) if field.back_and_forth and code != "as_it_is" else None,
+        turn=turn,
+        turn_text=turn_text,
         pattern=laid[0],
         return_pattern=mirrored(laid[1]) if field.back_and_forth else None,
         outlook=seen,
@@ -97,10 +110,14 @@ def correction(field: Field, code: str, out: Blades, back: Blades, base: Outlook
     )
 
 
-def _mirrors(out: Blades, back: Blades) -> bool:
-    if out.offset_m or back.offset_m:
-        return out.offset_m * back.offset_m < 0
-    return out.side != back.side
+def _after_turn(field: Field, code: str, out: Blades, back: Blades) -> tuple[Turn, Message] | tuple[None, None]:
+    if not field.back_and_forth or code == "as_it_is":
+        return None, None
+    question = field.trays.question
+    if code == "lateral_offset":
+        now = question.lateral_offset_m
+        return offset_turn(question, now + out.offset_m, now + back.offset_m)
+    return blades_turn(question, out.side, back.side)
 
 
 def corrections(field: Field, base: Outlook, offset_changes_m: tuple[float, float]) -> tuple[Correction, ...]:
@@ -122,18 +139,22 @@ def corrections(field: Field, base: Outlook, offset_changes_m: tuple[float, floa
     return tuple(sorted(found, key=lambda one: -round(one.gain, 6)))
 
 
-def throw_wanted_pct(field: Field, base: Outlook) -> float:
-    """Change of the distance of throw that scores best, in steps that can be set; none if no step gains."""
-    step = field.trays.figures.throw_step.value
-    best, least = 0.0, base.score
+def throw_wanted_pct(field: Field, offset_changes_m: tuple[float, float]) -> float:
+    """Least change of the distance of throw, in steps, that scores as well as any once the offset is set.
+
+    Without the offset a wider throw would only smear what lies beside the cut; and of two throws that trays
+    could not tell apart the one nearer to what is set now is wanted.
+    """
+    figures = field.trays.figures
+    out, back = (Blades(change) for change in offset_changes_m)
+    scores: dict[int, float] = {}
     for number in range(-THROW_STEPS_DOWN, THROW_STEPS_UP + 1):
-        blades = Blades(throw=1 + number * step / 100)
-        if blades.throw <= LEAST_THROW:
-            continue
-        score = outlook(field, passes(field, blades, blades, field.wind_m_s)).score
-        if score < least - 1e-6:
-            best, least = number * step, score
-    return best
+        throw = 1 + number * figures.throw_step.value / 100
+        if throw > LEAST_THROW:
+            laid = passes(field, replace(out, throw=throw), replace(back, throw=throw), field.wind_m_s)
+            scores[number] = outlook(field, laid).score
+    bound = min(scores.values()) + figures.gain_least.value
+    return min((number for number, score in scores.items() if score <= bound), key=abs) * figures.throw_step.value
 
 
 def offsets(field: Field, wind_m_s: float) -> tuple[float, float]:
@@ -185,19 +206,29 @@ def wind_limits(field: Field) -> tuple[WindLimit, ...]:
 
 
 def _limit(field: Field, own: float, wind_from: WindSide, bound: float) -> WindLimit:
-    """First wind at which the best offset leaves it worse than the bound."""
+    """The limit where all drifts as far as it may, and where all drifts as little."""
     sign = 1.0 if wind_from == "left" else -1.0
-    reached, before = None, (0.0, -math.inf)
+    careful = _reached(_drifting(field, "most"), own, sign, bound)
+    latest = _reached(_drifting(field, "least"), own, sign, bound)
+    found = [one for one in (careful, latest) if one is not None]
+    # a slope that the wind blows up may turn the two round
+    return WindLimit(wind_from, min(found, default=None), max(found) if len(found) == 2 else None, LIMIT_WINDS_M_S[-1])
+
+
+def _drifting(field: Field, drift: Drift) -> Field:
+    return replace(field, materials=tuple(one.drifting(drift) for one in field.materials))
+
+
+def _reached(field: Field, own: float, sign: float, bound: float) -> float | None:
+    """First wind at which the best offset leaves it worse than the bound."""
+    before = (0.0, -math.inf)
     for strength in LIMIT_WINDS_M_S:
         score = _seen(field, own, -mean_shift_m(field, sign * strength), sign * strength).score
         if score > bound:
             share = 0.0 if strength == 0 else (bound - before[1]) / (score - before[1])
-            reached = before[0] + (strength - before[0]) * share
-            break
+            return before[0] + (strength - before[0]) * share
         before = strength, score
-    ratio = lone_ratio(field, sign * RATIO_WIND_M_S)
-    interval = None if reached is None else Interval(reached, reached / ratio, reached)
-    return WindLimit(wind_from, interval, LIMIT_WINDS_M_S[-1])
+    return None
 
 
 def mean_shift_m(field: Field, wind_m_s: float) -> float:
@@ -206,11 +237,23 @@ def mean_shift_m(field: Field, wind_m_s: float) -> float:
     return centre_m(blown) - centre_m(field.trays.whole)
 
 
-def lone_ratio(field: Field, wind_m_s: float) -> float:
-    """Drift of lone pieces over that of the calibrated stream, at least 1."""
-    stream, lone = 0.0, 0.0
-    for material in field.materials:
-        mass = mass_between(material.pattern, -math.inf, math.inf)
-        stream += mass * abs(material.mean_shift_m(wind_m_s) - material.mean_shift_m(0.0))
-        lone += mass * abs(material.lone_shifts_m[wind_m_s] - material.lone_shifts_m[0.0])
-    return max(1.0, lone / stream)
+def shift_of(material: Material, wind_m_s: float) -> Interval:
+    """Mean drift of one material: between the fitted stream and lone pieces, with every end that is known."""
+    value = material.mean_shift_m(wind_m_s)
+    return _around(value, [one[wind_m_s] for one in material.ends_m] if wind_m_s or material.slope_deg else [])
+
+
+def whole_shift(field: Field, wind_m_s: float) -> Interval:
+    """The same of straw and chaff together, by their masses."""
+    value = mean_shift_m(field, wind_m_s)
+    masses = [mass_between(one.pattern, -math.inf, math.inf) for one in field.materials]
+    parts = [shift_of(one, wind_m_s) for one in field.materials]
+    ends = [
+        sum(mass * end for mass, end in zip(masses, column, strict=True)) / sum(masses)
+        for column in ([one.low for one in parts], [one.high for one in parts])
+    ]
+    return _around(value, ends)
+
+
+def _around(value: float, ends: list[float]) -> Interval:
+    return Interval(value, min(value, *ends) if ends else value, max(value, *ends) if ends else value)

@@ -1,30 +1,30 @@
 """How straw and chaff lie behind the machine, what to change about it, and what wind and slope do.
 
-Inside: putting the parts together, verdicts, the one change that is advised. Outside: trays
-(`residue_trays`), wind (`residue_air`), changes (`residue_changes`), warnings (`residue_words`).
+Inside: putting the parts together, verdicts. Outside: trays (`residue_trays`), wind (`residue_air`), changes
+(`residue_changes`), which one is advised (`residue_decision`), warnings (`residue_words`).
 """
 
 from typing import Final, Literal
 
-from service.domain.spread_overlap import Driving, overlap, passes_of
-from service.domain.types import Interval, Message, Quantity
+from service.domain.spread_overlap import Driving, passes_of
 from service.errors import KnowledgeFault, OutOfRange, UnknownName
 from service.knowledge.schema import Figure
 from service.knowledge.table import KnowledgeTable
 from service.usecases.conditions import SLOPE_LIMIT_DEG
 from service.usecases.provenance import proof
-from service.usecases.residue_air import RATIO_WIND_M_S, Blades, Material, materials_of
+from service.usecases.residue_air import Blades, Material, materials_of
 from service.usecases.residue_changes import (
     Field,
     correction,
     corrections,
-    lone_ratio,
-    mean_shift_m,
     offsets,
     own_offset,
+    shift_of,
     throw_wanted_pct,
+    whole_shift,
     wind_limits,
 )
+from service.usecases.residue_decision import best_of, decision
 from service.usecases.residue_trays import Trays, described, trays_of
 from service.usecases.residue_types import (
     Air,
@@ -69,14 +69,14 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
     overlaps = tuple(_overlap(trays, driving, spacing) for spacing in spacings for driving in DRIVINGS)
     materials = _described(trays)
     air = _air(field, changes)
-    best = _best(field, base, found)
+    best = best_of(field, base, found)
     return Spread(
         crop=crop.id,
         crop_names=crop.names,
         question=question,
         spacing_m=spacings[0],
         even_layer_g=trays.even_layer,
-        decision=_decision(field, base, best, air),
+        decision=decision(field, base, best, air),
         materials=materials,
         overlaps=overlaps,
         verdicts=_verdicts(field, base, materials[0]),
@@ -85,7 +85,7 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
         as_it_is=base,
         corrections=found,
         best=None if best is None else best.code,
-        throw_wanted_pct=throw_wanted_pct(field, base.outlook),
+        throw_wanted_pct=throw_wanted_pct(field, changes),
         offset_max_m=field.offset_max_m,
         warnings=warnings(field, materials, air, found),
         cautions=cautions(question),
@@ -116,8 +116,11 @@ def _offset_max(trays: Trays) -> float:
 
 
 def _overlap(trays: Trays, driving: Driving, spacing_m: float) -> OverlapAt:
-    found = overlap(passes_of(trays.whole, driving), spacing_m, trays.sampling_m(spacing_m))
-    return OverlapAt(driving, spacing_m, found, _level(trays, found.evenness.cv_pct))
+    laid = passes_of(trays.whole, driving)
+    line, found = trays.on_the_line(laid, spacing_m), trays.at_the_trays(laid, spacing_m)
+    line_cv = line.evenness.cv_pct
+    most = line_cv if found is None else max(line_cv, found.evenness.cv_pct)
+    return OverlapAt(driving, spacing_m, found or line, found is not None, line_cv, _level(trays, most))
 
 
 def _level(trays: Trays, cv_pct: float) -> Level:
@@ -164,15 +167,13 @@ def _verdict(code: str, level: Level, value: float | None, limit: Figure) -> Ver
 def _air(field: Field, changes: tuple[float, float]) -> Air:
     question = field.trays.question
     wind = field.wind_m_s
-    shift = mean_shift_m(field, wind)
     wanted = changes[0] - own_offset(field)
-    ratio = lone_ratio(field, wind if wind else RATIO_WIND_M_S)
     more: Literal["left", "right", "neither"] = "neither" if wanted == 0 else "left" if wanted < 0 else "right"
     return Air(
         crosswind_m_s=wind,
         slope_across_deg=question.slope_across_deg,
         flights=tuple(_flight(field, one) for one in field.materials),
-        shift_m=_stretch(shift, shift * ratio),
+        shift_m=whole_shift(field, wind),
         throw_more=more,
         offset_wanted_m=wanted + 0.0,
         limits=wind_limits(field),
@@ -180,66 +181,7 @@ def _air(field: Field, changes: tuple[float, float]) -> Air:
 
 
 def _flight(field: Field, one: Material) -> Flight:
-    shift, lone = one.mean_shift_m(field.wind_m_s), one.lone_shifts_m[field.wind_m_s]
-    return Flight(one.code, one.lone.value, one.found, _stretch(shift, lone), proof(one.lone))
-
-
-def _stretch(value: float, other: float) -> Interval:
-    """A shift, and as its other end the one of lone pieces where that is further."""
-    if abs(other) < abs(value) or other * value < 0:
-        other = value
-    return Interval(value, min(value, other), max(value, other))
-
-
-def _best(field: Field, base: Correction, found: tuple[Correction, ...]) -> Correction | None:
-    """The change that helps most, if one is wanted and helps more than trays can tell."""
-    figures, seen = field.trays.figures, base.outlook
-    fine = seen.score <= figures.cv_good.value and seen.aside <= 0
-    if fine or not found or found[0].gain < figures.gain_least.value:
-        return None
-    return found[0]
-
-
-def _decision(field: Field, base: Correction, best: Correction | None, air: Air) -> Message:
-    """Say what to do, with what it brings."""
-    facts: dict[str, object] = {
-        "cv": Quantity(round(base.outlook.cv_pct), "%"),
-        "spacing": Quantity(field.spacing_m, "m"),
-    }
-    wind_from = "left" if air.crosswind_m_s > 0 else "right"
-    limit = next(one.wind_m_s for one in air.limits if one.wind_from == wind_from)
-    if limit is not None and abs(air.crosswind_m_s) > limit.value:
-        wind = Quantity(round(abs(air.crosswind_m_s) * 3.6), "km/h")
-        reach = Quantity(round(limit.value * 3.6), "km/h")
-        return Message(f"decision.residue_wind_{wind_from}", {**facts, "wind": wind, "limit": reach})
-    if best is None:
-        figures = field.trays.figures
-        good = base.outlook.cv_pct <= figures.cv_good.value
-        return Message("decision.residue_leave" if good else "decision.residue_no_single_change", facts)
-    facts |= {"after": Quantity(round(best.outlook.cv_pct), "%")}
-    if best.change_m is not None and best.offset_m is not None:
-        return _offset_decision(base, best, facts)
-    return Message(f"decision.residue_{best.code}", facts)
-
-
-def _offset_decision(base: Correction, best: Correction, facts: dict[str, object]) -> Message:
-    beside: dict[str, object] = {
-        "right_now": Quantity(round(base.outlook.right_pct), "%"),
-        "right_after": Quantity(round(best.outlook.right_pct), "%"),
-    }
-    now, after = base.outlook.standing_pct, best.outlook.standing_pct
-    code = "spread.beside"
-    if now is not None and after is not None:
-        code = "spread.beside_standing"
-        beside |= {"standing_now": Quantity(round(now), "%"), "standing_after": Quantity(round(after), "%")}
-    change, offset = best.change_m or 0.0, best.offset_m or 0.0
-    facts = {**facts, "beside": Message(code, beside), "change": Quantity(abs(change), "m")}
-    if change == 0:
-        return Message(
-            "decision.residue_offset_return", {**facts, "offset": Quantity(best.return_offset_m or 0.0, "m")}
-        )
-    side = "left" if change < 0 else "right"
-    return Message(f"decision.residue_offset_{side}", {**facts, "offset": Quantity(offset + 0.0, "m")})
+    return Flight(one.code, one.lone.value, one.found, shift_of(one, field.wind_m_s), one.told_m_s, proof(one.lone))
 
 
 def _proofs(field: Field) -> tuple[Proof, ...]:
@@ -248,8 +190,8 @@ def _proofs(field: Field) -> tuple[Proof, ...]:
     used = [figures.stream_gain, figures.reach_share, figures.widest_angle, figures.blade_step, figures.throw_step]
     used += [figures.offset_step, figures.edge_layer, figures.cv_watch, figures.gain_least, figures.wind_tolerance]
     used += [figures.standing_watch, figures.side_watch, figures.ratio_worst, figures.index_flail]
-    used += [figures.discharge_speed] if question.discharge_speed_m_s is None else []
+    used += [figures.discharge_speed if question.discharge_speed_m_s is None else figures.told_speed_share]
     used += [figures.discharge_height] if question.discharge_height_m is None else []
     used += [figures.offset_range] if question.lateral_offset_max_m is None else []
-    used += [figures.wind_height_share, figures.still_wind]
+    used += [figures.wind_height_share, figures.still_wind, figures.fullest_least]
     return tuple(proof(one) for one in used)

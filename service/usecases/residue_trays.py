@@ -5,6 +5,7 @@ one pass. Outside: overlap, wind, corrections.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -14,6 +15,7 @@ import numpy as np
 from service.domain.residue_amount import residue_by_ratio
 from service.domain.spread_change import together
 from service.domain.spread_evenness import uniformity
+from service.domain.spread_overlap import Overlap, overlap
 from service.domain.spread_pattern import (
     SpreadPattern,
     centre_m,
@@ -23,7 +25,7 @@ from service.domain.spread_pattern import (
     spread_pattern,
 )
 from service.domain.types import Quantity
-from service.errors import Contradiction, InvalidInput
+from service.errors import Contradiction, InvalidInput, OutOfRange
 from service.knowledge.schema import CropFile
 from service.knowledge.schema_residue import ResidueFigures
 from service.usecases.residue_types import Described, SpreadQuestion
@@ -33,6 +35,7 @@ NODES_AT_MOST: Final = 240
 LEAST_GAP_M: Final = 0.05
 LEAST_IN_CUT: Final = 5
 SAMPLES_PER_PASS: Final = 24
+EQUAL_GAPS: Final = 0.02  # of the distance of trays, by which they may differ and count as equal
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +55,26 @@ class Trays:
         """Straw and chaff together."""
         return together(tuple(self.materials.values()))
 
-    def sampling_m(self, spacing_m: float) -> float:
-        """Distance of the places that are compared after overlap: finer than the trays, so that none is missed."""
-        return min(self.step_m / 2, spacing_m / SAMPLES_PER_PASS)
+    def on_the_line(self, passes: Sequence[SpreadPattern], spacing_m: float) -> Overlap:
+        """Overlap along the lines between the trays: finer than these, so that nothing is missed."""
+        return overlap(passes, spacing_m, min(self.step_m / 2, spacing_m / SAMPLES_PER_PASS))
+
+    def at_the_trays(self, passes: Sequence[SpreadPattern], spacing_m: float) -> Overlap | None:
+        """Overlap at places that lie as the trays do, as spreader tests define it.
+
+        None where the trays do not lie at equal distances, or the layer is so narrow that all of them miss it.
+        """
+        gaps = np.diff(self.question.positions_m)
+        if gaps.max() - gaps.min() > EQUAL_GAPS * self.step_m:
+            return None
+        first = min(self.question.positions_m, key=abs)
+        if abs(abs(first) - self.step_m / 2) <= EQUAL_GAPS * self.step_m:
+            # two trays lie as near: half a step of the places, so that the mirror image is compared alike
+            first = spacing_m * len(passes) / round(max(3, spacing_m * len(passes) / self.step_m)) / 2
+        try:
+            return overlap(passes, spacing_m, self.step_m, first)
+        except OutOfRange:
+            return None
 
     @property
     def half_m(self) -> float:

@@ -14,6 +14,7 @@ from service.usecases.settings_types import Proof
 StandingCrop = Literal["left", "right", "both", "none"]
 WindSide = Literal["left", "right"]
 Level = Literal["good", "watch", "poor"]
+Turn = Literal["keep", "mirror", "change"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,20 +66,23 @@ class OverlapAt:
 
     driving: Driving
     spacing_m: float
-    overlap: Overlap
-    level: Level
+    overlap: Overlap  # at places that lie as the trays do; along the lines between where that cannot be
+    at_trays: bool
+    line_cv_pct: float  # along the lines between the trays
+    level: Level  # of the larger variation
 
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
     """How it looks on the field: after overlap, past the standing edge, left against right."""
 
-    cv_pct: float
+    cv_pct: float  # the larger one of at the trays and along the lines between them
+    line_cv_pct: float  # along the lines: what changes are compared by, since trays would move with them
     max_to_min: float | None
     standing_pct: float | None
     right_pct: float
     aside: float  # points by which standing crop and either side get more than what is good
-    score: float  # points of variation and of those together; the lower the better
+    score: float  # points of variation along the lines and of those together; the lower the better
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +95,8 @@ class Correction:
     step_deg: float | None
     step_pct: float | None
     return_offset_m: float | None
-    mirrored: bool | None  # whether the setting is mirrored after the headland turn; None without one
+    turn: Turn | None  # what becomes of the setting after the headland turn; None without one
+    turn_text: Message | None
     pattern: SpreadPattern
     return_pattern: SpreadPattern | None
     outlook: Outlook
@@ -103,7 +108,8 @@ class WindLimit:
     """Crosswind from one side at which even spread is out of reach; None if not up to the strongest looked at."""
 
     wind_from: WindSide
-    wind_m_s: Interval | None
+    careful_m_s: float | None  # where all of it drifts as far as the furthest end of the drift
+    latest_m_s: float | None  # where it drifts as little as the nearest end
     looked_up_to_m_s: float
 
 
@@ -115,6 +121,7 @@ class Flight:
     lone_fall_speed_m_s: float
     calibrated: Calibrated
     shift_m: Interval
+    told_m_s: float | None  # discharge speed that was told and does not go with the trays
     proof: Proof
 
 

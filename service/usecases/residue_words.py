@@ -25,8 +25,8 @@ def warnings(
     told += _width_warnings(field, materials)
     if field.trays.question.driving == "round_and_round" and (air.crosswind_m_s or air.slope_across_deg):
         told.append(Message("warning.residue.round_and_round"))
-    told += [_flight_warning(one) for one in air.flights]
-    told += _near_limit(air)
+    told += _row_warnings(field)
+    told += [found for one in air.flights for found in _flight_warnings(one, question.discharge_speed_m_s)]
     at_discharge = Quantity(figures.wind_height_share.value, "%")
     told.append(Message("warning.residue.wind_height", {"share": at_discharge}))
     if any(one.offset_m is not None and abs(one.offset_m) >= field.offset_max_m - 1e-9 for one in found):
@@ -51,24 +51,30 @@ def _width_warnings(field: Field, materials: tuple[Described, ...]) -> list[Mess
     return told
 
 
-def _near_limit(air: Air) -> list[Message]:
-    """Wind that the calibrated stream still allows but lone pieces do not."""
-    wind, side = abs(air.crosswind_m_s), "left" if air.crosswind_m_s > 0 else "right"
-    limit = next(one.wind_m_s for one in air.limits if one.wind_from == side)
-    if limit is None or not limit.low < wind <= limit.value:
-        return []
-    facts = {"low": Quantity(round(limit.low * 3.6), "km/h"), "limit": Quantity(round(limit.value * 3.6), "km/h")}
-    return [Message("warning.residue.near_limit", facts)]
+def _row_warnings(field: Field) -> list[Message]:
+    """Rows that tell less than they seem to."""
+    told = list[Message]()
+    if field.trays.at_the_trays((field.trays.whole,), field.spacing_m) is None:
+        told.append(Message("warning.residue.unequal_trays"))
+    fullest = max(field.trays.readings["residue"])
+    if fullest < field.trays.figures.fullest_least.value:
+        told.append(Message("warning.residue.little", {"fullest": Quantity(fullest, "g")}))
+    return told
 
 
-def _flight_warning(flight: Flight) -> Message:
+def _flight_warnings(flight: Flight, told_m_s: float | None) -> list[Message]:
     found = flight.calibrated
-    facts = {
+    facts: dict[str, object] = {
         "material": Message(f"material.{flight.code}"),
         "lone": Quantity(found.lone_reach_m, "m"),
         "reach": Quantity(found.reach_m, "m"),
     }
-    return Message(f"warning.residue.reach_{found.adapted}", facts)
+    if flight.told_m_s is not None:
+        facts |= {"told": Quantity(flight.told_m_s, "m/s"), "fitted": Quantity(found.stream.discharge_speed_m_s, "m/s")}
+        return [Message("warning.residue.told_speed", facts)]
+    if told_m_s is not None and found.adapted != "drag":
+        return []  # the told speed and the trays agree
+    return [Message(f"warning.residue.reach_{found.adapted}", facts)]
 
 
 def cautions(question: SpreadQuestion) -> tuple[Message, ...]:

@@ -4,6 +4,7 @@ Inside: reading and refusing them, defaults of class and table, bulk density at 
 they lead to (`unloading`, `hauling_plan`).
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -12,7 +13,6 @@ from service.domain.types import Interval, Message, Quantity
 from service.errors import Contradiction, InvalidInput, OutsideWindow
 from service.knowledge.hauling import density_curve
 from service.knowledge.schema import CropFile, Figure
-from service.knowledge.schema_hauling import HaulingFile
 from service.knowledge.table import KnowledgeTable
 from service.units import convert
 from service.usecases.machine import Machine, fit_machine
@@ -61,13 +61,6 @@ class Tank:
         return convert(rate_l_s * self.density_kg_hl / 100, "kg/s", "t/h")
 
 
-def hauling_file(table: KnowledgeTable) -> HaulingFile:
-    """Return hauling.toml of the table that is served; a folder without it serves other questions only."""
-    if table.hauling is None:
-        raise LookupError("the knowledge folder has no hauling.toml")
-    return table.hauling
-
-
 def figure_used(code: str, figure: Figure) -> Used:
     """Return a figure of the table as it was used."""
     low = figure.value if figure.low is None else figure.low
@@ -106,10 +99,9 @@ def read_tank(table: KnowledgeTable, question: TankQuestion, crop: CropFile) -> 
     usual = None if defaults is None else defaults.unloading_rate
     rate = _sized("unloading_rate", question.unloading_rate_l_s, "L/s", usual)
     if rate is None:
-        rate = figure_used("unloading_rate", hauling_file(table).figures.unloading_rate)
+        rate = figure_used("unloading_rate", table.hauling.figures.unloading_rate)
     density, warnings = _density(table, question, crop)
-    if rate.origin != "request":
-        warnings.append(Message("unloading.rate_assumed", {"rate": Quantity(rate.amount.value, "L/s")}))
+    warnings += _rate_doubts(table, rate, usual)
     return Tank(
         volume_l=volume.amount.value,
         rate_l_s=rate.amount,
@@ -146,6 +138,23 @@ def _sized(code: str, given: float | None, unit: str, figure: Figure | None) -> 
     return Used(code, default.amount, figure.unit, "class", default.proof)
 
 
+def _rate_doubts(table: KnowledgeTable, rate: Used, usual: Figure | None) -> Iterator[Message]:
+    """Say where the rate comes from if nobody measured it, and what is usual if it was and is not."""
+    figures = [usual] if usual is not None else [one.unloading_rate for one in table.machines.defaults]
+    known = [figure_used("unloading_rate", one).amount for one in figures]
+    if usual is None:
+        known.append(figure_used("unloading_rate", table.hauling.figures.unloading_rate).amount)
+    low, high = min(one.low for one in known), max(one.high for one in known)
+    facts = {"rate": Quantity(rate.amount.value, "L/s")}
+    if rate.origin == "request":
+        if not low <= rate.amount.value <= high:
+            limits = {"low": Quantity(low, "L/s"), "high": Quantity(high, "L/s")}
+            yield Message("unloading.rate_unusual", facts | limits)
+        return
+    ends = {"low": Quantity(rate.amount.low, "L/s"), "high": Quantity(rate.amount.high, "L/s")}
+    yield Message("unloading.rate_of_class" if rate.origin == "class" else "unloading.rate_assumed", facts | ends)
+
+
 def _density(table: KnowledgeTable, question: TankQuestion, crop: CropFile) -> tuple[Used, list[Message]]:
     """Bulk density as weighed, else the crop's usual one, moved along its curve to the moisture."""
     moisture, usual = question.grain_moisture_pct, crop.physical.bulk_density
@@ -156,7 +165,7 @@ def _density(table: KnowledgeTable, question: TankQuestion, crop: CropFile) -> t
     base = figure_used("bulk_density", usual)
     if moisture is None:
         return base, []
-    curve = density_curve(hauling_file(table), crop)
+    curve = density_curve(table.hauling, crop)
     if curve is None:
         return base, [Message("unloading.density_no_curve", {"crop": crop.names})]
     turn = lightest_moisture_pct(curve.b, curve.c)

@@ -75,6 +75,7 @@ class CallCart:
     before_full_min: float
     before_full_m: float
     wait_min: float  # that remains even if an empty tank calls
+    cart_limits: bool  # whether the cart, not the tank, sets the level
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +96,8 @@ class CartLoad:
     tanks: float
     whole_tanks: int
     rest_pct: float  # of a tank, after the whole ones
+    unloading_t: float  # that one unloading brings, with what is cut meanwhile
+    unloadings: int  # after which it must leave
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +111,7 @@ class Way:
     unload_s: Interval | None = None
     distance_m: float | None = None  # that is cut meanwhile
     runs: float | None = None  # that this takes; at the headland those between two unloadings
+    breaks: int | None = None  # at the ends of runs, each with the cart docked anew
     drive_s: float | None = None  # to the edge of the field and back
     load_pct: float | None = None  # of the tank, each time
     lost_min: float | None = None  # each time, not cutting

@@ -83,6 +83,18 @@ def test_a_drawn_plan_shows_what_it_knows(ask: Any) -> None:
     assert "store taking grain in" not in plain
 
 
+def test_the_example_where_both_take_the_same_agrees(ask: Any) -> None:
+    answer = ask("POST", PLAN, json=HAULING_PLAN["formula and simulation take the same"]["value"]).json()
+    assert answer["formula"]["code"] == "haul.formula_agrees"
+    inside = [
+        one["cutting_share"]["low"] <= one["exact"]["cutting_share"]["value"] <= one["cutting_share"]["high"]
+        for one in answer["plans"]
+    ]
+    # 95 % intervals on the same draws
+    assert len(inside) >= 7
+    assert sum(inside) >= len(inside) - 1
+
+
 def test_money_is_counted_as_the_reader_counts(ask: Any) -> None:
     metric, us = (ask("POST", f"{PLAN}?units={units}", json=TRUCKS).json() for units in ("metric", "us"))
     for one, other in zip(metric["plans"], us["plans"], strict=True):

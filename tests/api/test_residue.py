@@ -163,6 +163,95 @@ def test_an_area_in_square_centimetres_is_named_with_what_was_meant(ask: Any, re
     assert problem["errors"][0]["suggested"] == 0.25
 
 
+TRIANGLE = [10.0 - abs(place) for place in range(-10, 11)]
+SKEWED = [0.0, 0, 1, 2, 4, 6, 8, 9, 10, 10, 9, 7, 4, 2, 1, 0, 0]
+# D_j = sum over k of d(j + k S) at the trays, s with n - 1; reckoned on the formula, outside of this program
+ALONG = {8: 6.05, 10: 0.0, 12: 7.82, 14: 19.69, 16: 33.31, 20: 59.82}
+SKEWED_ALONG, SKEWED_BACK = {8: 9.15, 10: 30.32, 12: 52.2}, {8: 8.84, 10: 29.51, 12: 51.05}
+
+
+@pytest.mark.parametrize(
+    ("masses", "driving", "expected"),
+    [
+        (TRIANGLE, "round_and_round", ALONG),
+        (SKEWED, "round_and_round", SKEWED_ALONG),
+        (SKEWED, "back_and_forth", SKEWED_BACK),
+    ],
+)
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_overlapped_trays_vary_as_spreader_tests_define_it(
+    masses: list[float], driving: str, expected: dict[int, float], units: str, ask: Any
+) -> None:
+    half = (len(masses) - 1) // 2
+    body = {
+        "crop": "wheat",
+        "cut_width_m": 10.0,
+        "standing_crop": "right",
+        "positions_m": [float(place) for place in range(-half, half + 1)],
+        "residue_g": masses,
+        "driving": driving,
+        "swath_spacings_m": [float(spacing) for spacing in expected],
+    }
+    answer = ask("POST", SPREAD, json=body, params={"units": units}).json()
+    found = [one for one in answer["overlaps"] if one["code"] == driving]
+    assert [one["evenness"]["variation"]["value"] for one in found] == list(expected.values())
+    assert all(one["at_trays"] for one in found)
+    # in still air the layer lies as it was measured
+    assert answer["now"]["variation"] == found[0]["evenness"]["variation"]
+    assert answer["now"]["variation_between"] == found[0]["variation_between"]
+
+
+@pytest.mark.parametrize("lang", ["en", "de"])
+@pytest.mark.parametrize("standing", ["left", "both", "none"])
+def test_the_setting_of_the_way_back_is_told(lang: str, standing: str, ask: Any) -> None:
+    """Thrown 0.6 m to the right by the machine, with wind from the left: not the mirror image."""
+    places = [place + 0.6 for place in SPREADS[0]["positions_m"]]
+    body = wheat(positions_m=places, standing_crop=standing, crosswind_m_s=2.0)
+    answer = ask("POST", SPREAD, json=body, params={"lang": lang}).json()
+    (offset,) = [one for one in answer["corrections"] if one["code"] == "lateral_offset"]
+    back = offset["return_offset"]["value"]
+    assert back != -offset["offset"]["value"]
+    assert offset["after_turn"] == "change"
+    number = f"{abs(back):g}"
+    assert (number if lang == "en" else number.replace(".", ",")) in offset["after_turn_text"]
+    assert ("standing crop" in offset["after_turn_text"]) == (lang == "en" and standing == "left")
+    assert ("den Bestand" in offset["after_turn_text"]) == (lang == "de" and standing == "left")
+    assert ("mirror" in offset["after_turn_text"]) is False
+    assert ("spiegel" in offset["after_turn_text"]) is False
+
+
+def test_the_limit_of_the_wind_is_its_careful_end(ask: Any) -> None:
+    for limit in ask("POST", SPREAD, json=wheat()).json()["air"]["limits"]:
+        assert limit["wind"]["value"] == limit["wind"]["low"] < limit["wind"]["high"]
+
+
+@pytest.mark.parametrize("lang", ["en", "de"])
+def test_a_told_speed_against_the_trays_is_named_with_the_one_that_fits(lang: str, ask: Any) -> None:
+    answer = ask("POST", SPREAD, json=wheat(discharge_speed_m_s=8.0), params={"lang": lang}).json()
+    for flight in answer["air"]["flights"]:
+        assert flight["told_discharge_speed"] == {"value": 8.0, "unit": "m/s"}
+        fitted = f"{flight['discharge_speed']['value']:g}"
+        texts = [one["text"] for one in answer["warnings"] if one["code"] == "warning.residue.told_speed"]
+        (text,) = [one for one in texts if flight["name"] in one]
+        assert "8 m/s" in text
+        assert f"{fitted if lang == 'en' else fitted.replace('.', ',')} m/s" in text
+    without = ask("POST", SPREAD, json=wheat()).json()
+    assert all("told_discharge_speed" not in flight for flight in without["air"]["flights"])
+
+
+@pytest.mark.parametrize(("lang", "ours"), [("en", ("of ours",)), ("de", ("eigene Stufe", "von uns"))])
+def test_a_verdict_says_that_its_band_is_ours_unless_a_source_has_it(
+    lang: str, ours: tuple[str, ...], ask: Any
+) -> None:
+    found = ask("POST", SPREAD, json=wheat(), params={"lang": lang}).json()["verdicts"]
+    assert {one["code"] for one in found} >= {"evenness", "no_till_ratio", "coverage", "balance", "standing_crop"}
+    for one in found:
+        said = any(word in one["text"] for word in ours)
+        # the band of the index was printed, its formula was not
+        published = one["evidence"]["basis"] == "published" and one["code"] != "distribution"
+        assert said != published, one["text"]
+
+
 TWINS = {
     "cut_width_m": ("cut_width_ft", "m", "[ft_i]"),
     "positions_m": ("positions_ft", "m", "[ft_i]"),
@@ -225,6 +314,12 @@ def test_the_chart_is_drawn_where_it_is_asked_for(body: dict[str, Any], lang: st
     assert spoken["decision"]["text"] in (description.text or "")
     words = {element.text for element in root.iter(f"{SVG}text")}
     assert {"Cut width", "Next pass"} <= words or {"Schnittbreite", "Nachbarbahn"} <= words
+    moved = {
+        "en": ("Now, in this wind", "Now, on this slope"),
+        "de": ("Jetzt, in diesem Wind", "Jetzt, an diesem Hang"),
+    }
+    by = ("crosswind_m_s" in body, "slope_across_deg" in body)
+    assert tuple(one in words for one in moved[lang]) == by
     best = next(one for one in spoken["corrections"] if one["code"] == spoken["best"])
     assert best["text"] in words  # before and after, by the name of the change
 

@@ -4,7 +4,14 @@ import pytest
 from hypothesis import given, seed, settings
 from hypothesis import strategies as st
 
-from service.domain.unloading_stops import call_level, emptying_time_s, whole_runs, working_share
+from service.domain.unloading_stops import (
+    breaks_at_headlands,
+    call_level,
+    content_that_fits_t,
+    emptying_time_s,
+    whole_runs,
+    working_share,
+)
 from service.errors import OutOfRange
 
 FEW = settings(max_examples=60, deadline=None, database=None)
@@ -44,6 +51,19 @@ def test_a_cart_called_at_the_level_comes_before_the_tank_is_full(
         assert call.level_pct == 0
 
 
+@seed(4)
+@FEW
+@given(st.floats(0.5, 40), st.floats(50, 600), st.floats(0, 0.99))
+def test_what_fits_and_what_is_cut_meanwhile_fill_the_cart(
+    capacity_t: float, unloading_t_h: float, part: float
+) -> None:
+    inflow_t_h = unloading_t_h * part
+    content_t = content_that_fits_t(capacity_t, unloading_t_h, inflow_t_h)
+    # of 1000 kg/hL a tonne is 100 L and a t/h a 36th of a litre a second: the balance of the tank is another way
+    time_s = emptying_time_s(content_t * 100, unloading_t_h / 36, inflow_t_h, 1000)
+    assert unloading_t_h * time_s / 3600 == pytest.approx(capacity_t)
+
+
 @seed(3)
 @FEW
 @given(st.floats(1, 60), st.floats(0, 30), st.floats(0, 30))
@@ -64,6 +84,14 @@ def test_a_longer_stop_leaves_less(fill_min: float, one: float, other: float) ->
         (lambda: call_level(0, 1, 10), "fill_min"),
         (lambda: call_level(10, -1, 10), "arrival_min"),
         (lambda: call_level(10, 1, 100), "reserve_pct"),
+        (lambda: call_level(10, 1, 10, 0), "most_pct"),
+        (lambda: call_level(10, 1, 10, 101), "most_pct"),
+        (lambda: content_that_fits_t(0, 100, 0), "capacity_t"),
+        (lambda: content_that_fits_t(5, 0, 0), "unloading_t_h"),
+        (lambda: content_that_fits_t(5, 100, -1), "inflow_t_h"),
+        (lambda: content_that_fits_t(5, 100, 100), "unloading_t_h"),
+        (lambda: breaks_at_headlands(-1, 400), "unloading_distance_m"),
+        (lambda: breaks_at_headlands(100, 0), "run_length_m"),
         (lambda: whole_runs(0, 400), "fill_distance_m"),
         (lambda: whole_runs(1000, 0), "run_length_m"),
     ],

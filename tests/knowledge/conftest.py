@@ -275,6 +275,23 @@ def influence():
     }
 
 
+def hauling():
+    units = {
+        "unloading_rate": "L/s",
+        "docking": "s",
+        "cart_speed": "km/h",
+        "edge_drive_out": "s",
+        "edge_drive_back": "s",
+    }
+    percents = ["reduced_share", "call_level", "call_reserve", "turning_efficiency", "time_variation", "least_room"]
+    units |= dict.fromkeys([*percents, "enough", "plan_flat"], "%")
+    return {
+        "figures": {name: figure(10, unit) for name, unit in units.items()},
+        "bulk_density": [],
+        "finding": [{"code": "queue", "topic": "formula", **practice()}],
+    }
+
+
 def vocabulary():
     return {
         "quantity": [
@@ -304,6 +321,7 @@ class Book:
             "responses.toml": responses(),
             "economics.toml": economics(),
             "influence.toml": influence(),
+            "hauling.toml": hauling(),
             "sources/common.toml": {"source": [source("common-practice", "practice", opened=False)]},
             "sources/books.toml": {"source": [source("opened-book")]},
             "crops/wheat.toml": wheat(),

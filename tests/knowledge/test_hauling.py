@@ -23,7 +23,6 @@ def tree() -> KnowledgeTree:
 
 @pytest.fixture(scope="module")
 def hauling(tree: KnowledgeTree) -> HaulingFile:
-    assert tree.hauling is not None
     return tree.hauling
 
 
@@ -33,10 +32,6 @@ def faults(tree: KnowledgeTree, hauling: HaulingFile, **change: object) -> list[
 
 def test_the_file_of_the_package_is_sound(tree: KnowledgeTree) -> None:
     assert list(hauling_faults(tree)) == []
-
-
-def test_a_folder_may_do_without_the_file(tree: KnowledgeTree) -> None:
-    assert list(hauling_faults(replace(tree, hauling=None))) == []
 
 
 def test_every_figure_has_its_unit(hauling: HaulingFile) -> None:

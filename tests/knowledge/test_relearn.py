@@ -89,6 +89,7 @@ def test_what_the_task_of_the_trade_asks_for_is_there(file: RelearnFile) -> None
         "moisture_reading",
         "yield_weighed",
         "loss_sensors",
+        "spread_on_ground",
     }
 
 

@@ -35,7 +35,7 @@ def test_total_adds_up_and_shares_make_100(table):
 
 
 def test_shared_files_count_their_figures(table):
-    machines, responses, economics, influence = shared_files(table)
+    machines, responses, economics, influence, hauling = shared_files(table)
     # 8 defaults of 11 figures, 4 of specific, 3 sieves, 2 power models, 8 of driving
     assert machines.total == 8 * 11 + 4 + 3 + 2 + 8
     # 4 responses, 1 rule, 2 lines of the checklist
@@ -44,12 +44,15 @@ def test_shared_files_count_their_figures(table):
     assert economics.total == 9 + 3 + 1
     # 9 of the method, 1 of what is unrelated, 5 levers, 2 outcomes, 2 effects, a second sign, a mistake, 5 wishes
     assert influence.total == 9 + 1 + 5 + 2 + 2 + 1 + 1 + 5
+    # 13 figures, 1 finding
+    assert hauling.total == 13 + 1
 
 
 def test_a_folder_with_loss_monitors_counts_them_too(book):
     figures = {name: figure(5, unit) for name, unit in FIGURE_UNITS.items()}
     book.files["loss_monitor.toml"] = {"figures": figures, "finding": [], "redo": []}
-    assert shared_files(book.write().load())[-1].total == len(FIGURE_UNITS)
+    found = {one.name: one.total for one in shared_files(book.write().load())}
+    assert found["loss monitor"] == len(FIGURE_UNITS)
 
 
 def test_nothing_has_no_share():

@@ -116,7 +116,9 @@ def test_file_that_is_a_folder_is_a_fault(book):
     assert book.faults() == ["crops/wheat.toml: the file cannot be read: Is a directory"]
 
 
-@pytest.mark.parametrize("name", ["vocabulary.toml", "machines.toml", "responses.toml", "revision.toml"])
+@pytest.mark.parametrize(
+    "name", ["vocabulary.toml", "machines.toml", "responses.toml", "hauling.toml", "revision.toml"]
+)
 def test_missing_file_is_a_fault(book, name):
     (book.write().folder / name).unlink()
     assert book.faults() == [f"{name}: the file is missing"]

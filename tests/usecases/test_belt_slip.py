@@ -214,6 +214,72 @@ def test_a_speed_above_the_expected_within_error_is_no_slip() -> None:
     assert answer.level == "usual"
 
 
+@pytest.mark.parametrize(
+    ("driven", "load", "code"),
+    [
+        (1003.0, "loaded", "none"),
+        (1000.0, "loaded", "none"),
+        (998.0, "loaded", "none"),
+        (1003.0, "empty", "none_empty"),
+        (990.0, "loaded", "usual"),  # 0.45 to 1.55 %: surely some
+        (990.0, "empty", "usual_empty"),
+    ],
+)
+def test_no_slip_is_told_where_none_can_be_measured(driven: float, load: str, code: str) -> None:
+    answer = ask(driver_rpm=1000.0, speed_ratio=1.0, load=load, driven_rpm=driven)
+    assert answer.say.code == f"belt_slip.say.{code}"
+    for name, fact in answer.say.params.items():
+        assert fact.value >= 0, name  # type: ignore[attr-defined]
+
+
+def test_diameters_that_leave_everything_open_say_no_negative_slip() -> None:
+    answer = ask(
+        driver_rpm=600.0, driven_rpm=361.0, load="loaded", driver_diameter_mm=190.5, driven_diameter_mm=317.5,
+        speed_error_pct=1.0,
+    )  # fmt: skip
+    assert answer.slip_pct.value < 0
+    assert answer.say.code == "belt_slip.say.unsure_none"
+
+
+def test_faster_than_it_can_near_a_ratio_of_one_is_not_upside_down() -> None:
+    with pytest.raises(Contradiction) as refused:
+        ask(**RATIO, driven_rpm=1020.0)
+    assert refused.value.facts["reason"] == "reason.slip_too_fast"
+
+
+@pytest.mark.parametrize(
+    ("driver", "ratio", "driven", "level", "limit"),
+    [
+        (1010.0, 0.7, 671.65, "fault", 5),  # 707 less 5 %, in binary a hair more
+        (1000.0, 1.0, 950.0, "fault", 5),
+        (1000.0, 1.0, 949.9, "burning", None),
+        (1000.0, 1.0, 970.0, "watch", 3),
+        (1000.0, 1.0, 980.0, "usual", 2),
+        (1000.0, 1.1, 1078.0, "usual", 2),
+    ],
+)
+def test_a_border_belongs_to_the_level_below_it(
+    driver: float, ratio: float, driven: float, level: str, limit: int | None
+) -> None:
+    answer = ask(driver_rpm=driver, speed_ratio=ratio, driven_rpm=driven, load="loaded", speed_error_pct=0.0)
+    assert (answer.level, answer.sure) == (level, True)
+    borders = [one.params["limit"].value for one in answer.warnings if one.code == "belt_slip.on_the_border"]  # type: ignore[attr-defined]
+    assert borders == ([] if limit is None else [limit])
+
+
+def test_a_reading_that_is_exact_is_never_too_fast_by_its_binary_form() -> None:
+    # 3000 x 1.1 is a hair above 3300 in binary, 600 as two thirds of 900 may be a hair below
+    for driver, ratio, driven in ((3000.0, 1.1, 3300.0), (900.0, 2 / 3, 600.0), (1005.0, 0.7, 703.5)):
+        answer = ask(driver_rpm=driver, speed_ratio=ratio, driven_rpm=driven, load="loaded", speed_error_pct=0.0)
+        assert answer.say.code == "belt_slip.say.none"
+
+
+def test_levels_of_slip_are_told_as_practice() -> None:
+    for one in ask(**RATIO, driven_rpm=990.0).levels:
+        assert (one.proof.basis, one.proof.known) == ("expert", "practice")
+        assert "belt-slip-glossary" in {source.id for source in one.proof.sources}
+
+
 def test_a_belt_that_loses_more_than_half_is_doubted() -> None:
     answer = ask(**RATIO, driven_rpm=400.0)
     assert (answer.level, "belt_slip.hardly_possible" in [one.code for one in answer.warnings]) == ("burning", True)

@@ -41,7 +41,8 @@ def test_the_cheapest_number_costs_least_and_its_neighbours_more() -> None:
     answer = ask(**COSTS)
     assert answer.decision.code == "haul.decision_cheapest"
     totals = [one.cost.total for one in answer.plans if one.cost is not None]
-    assert len(totals) == NUMBERS
+    assert len(totals) >= NUMBERS
+    assert (answer.decision.params["fewest"], answer.decision.params["most"]) == (1, len(totals))
     assert answer.best.cost is not None
     assert answer.best.cost.total == min(totals)
     assert answer.flat is not None
@@ -86,6 +87,34 @@ def test_more_than_a_plan_looks_at_is_told() -> None:
     assert answer.needed is None
     assert answer.plans[-1].haulers == MOST_HAULERS
     assert "haul.more_than_looked_at" in codes(answer)
+    # no claim that more would not help, nor that it is the cheapest
+    assert answer.decision.code == "haul.decision_most_so_far"
+    priced = ask(combines=12, distance_km=60.0, **COSTS)
+    assert priced.best.haulers == MOST_HAULERS
+    assert priced.decision.code == "haul.decision_cheapest_so_far"
+    assert priced.decision.params["most"] == MOST_HAULERS
+    totals = [one.cost.total for one in priced.plans if one.cost is not None]
+    assert totals[-1] < totals[-2]
+
+
+@pytest.mark.parametrize("cost", [0.0, 2.0, 75.0, 400.0])
+def test_only_a_number_with_dearer_neighbours_is_called_the_cheapest(cost: float) -> None:
+    answer = ask(cost_per_h=350.0, haulers=(Haulers(capacity_t=18.0, hauler_cost_per_h=cost),))
+    numbers = [one.haulers for one in answer.plans]
+    assert numbers == list(range(numbers[0], numbers[-1] + 1))
+    inside = answer.best.haulers < MOST_HAULERS
+    assert answer.decision.code == f"haul.decision_cheapest{'' if inside else '_so_far'}"
+    if inside:
+        assert answer.best.haulers < numbers[-1]
+        assert answer.best.haulers > numbers[0] or numbers[0] == 1
+
+
+def test_all_that_there_are_are_not_called_enough() -> None:
+    some = ask(haulers=(Haulers(capacity_t=18.0, hauler_count=3),))
+    assert some.best.links.narrowest == "combines"
+    assert some.decision.code == "haul.decision_all_do"
+    one = ask(combines=1, distance_km=0.5, store_time_min=2.0, haulers=(Haulers(capacity_t=18.0, hauler_count=1),))
+    assert one.decision.code == "haul.decision_only"
 
 
 def test_field_efficiency_is_that_of_turning_times_cutting() -> None:
@@ -106,7 +135,7 @@ ONE_TANK: dict[str, object] = {
 
 def test_where_formula_and_simulation_take_the_same_they_agree() -> None:
     answer = ask(**ONE_TANK, time_variation_pct=100.0, call_level_pct=100.0)
-    assert answer.formula.code == "haul.formula_applies"
+    assert answer.formula.code == "haul.formula_agrees"
     assert answer.formula_proof.sources[0].id == "management-science-waiting-lines"
     inside = [
         one.cutting_share_pct.low <= one.exact.cutting_share_pct <= one.cutting_share_pct.high
@@ -119,7 +148,10 @@ def test_where_formula_and_simulation_take_the_same_they_agree() -> None:
 
 
 def test_the_formula_is_that_of_the_chain() -> None:
-    for one in ask(**ONE_TANK).plans:
+    answer = ask(**ONE_TANK)
+    assert answer.formula.code == "haul.formula_applies"
+    assert ask(**ONE_TANK, time_variation_pct=100.0).formula.code == "haul.formula_applies"
+    for one in answer.plans:
         assert one.exact is not None
         # 7.7 t at 43.2 t/h and 85 %, 120 L/s, 20 min away
         chain = hauling_chain(2, one.haulers, 7.7 / (43.2 * 0.85), 10000 / 120 / 3600, 20 / 60)

@@ -108,6 +108,50 @@ def test_a_belt_of_one_drive_asks_for_that_drive_alone() -> None:
     assert {one.task.id for one in every.now} >= {"drum_speed_maximum", "fan_speed_maximum", "walker_speed_maximum"}
 
 
+FOLLOWS: dict[str, set[str]] = {
+    "new_crop": {"sieve_openings", "cut_width", "header_height", "moisture_reading", "yield_weighed", "loss_sensors"},
+    "sieve_changed": {"sieve_openings", "sieve_end_stops", "loss_sensors"},
+    "concave_changed": {"concave_gap", "concave_end_stops", "loss_sensors"},
+    "returns_chain_tensioned": {"returns_zero"},
+    "grain_chain_tensioned": {"yield_weighed"},
+    "sieve_actuator_worked_on": {"sieve_openings", "sieve_end_stops", "loss_sensors"},
+    "spreader_linkage_worked_on": {"spreader_end_stops", "spread_on_ground"},
+    "belt_replaced.drum": {"drum_speed_maximum", "shaft_speeds"},
+    "belt_replaced.fan": {"fan_speed_maximum", "shaft_speeds"},
+    "belt_replaced.walkers": {"walker_speed_maximum", "shaft_speeds"},
+    "belt_replaced.other": {"shaft_speeds"},
+    "header_changed": {"cut_width", "header_height", "yield_weighed", "spread_on_ground"},
+    "tyres_changed": {"ground_speed", "slope_zero", "header_height"},
+    "foreign_object": {"belts", "elevator_chains", "concave_gap", "sieve_openings"},
+    "season_start": set(TASKS),
+}
+
+
+@pytest.mark.parametrize(("event", "tasks"), FOLLOWS.items(), ids=FOLLOWS.keys())
+def test_what_an_event_asks_for_is_due_now(event: str, tasks: set[str]) -> None:
+    """The trade's own list, not the table's."""
+    name, _, part = event.partition(".")
+    told = (EventTold(event=name, part=part or None, hours_ago=1),)
+    answer = ask(events=told, last_done=tuple(done(task, 2) for task in TASKS))
+    assert {one.task.id for one in answer.now} >= tasks
+
+
+def test_a_sagging_belt_is_found_before_its_speed_is_learned_as_the_highest() -> None:
+    answer = ask(events=(EventTold(event="season_start"),))
+    order = [one.task.id for one in answer.now]
+    assert order.index("belts") < order.index("shaft_speeds")
+    for name in ("drum", "fan", "walker", "separation_rotor"):
+        assert order.index("shaft_speeds") < order.index(f"{name}_speed_maximum")
+    assert order.index("sieve_end_stops") < order.index("loss_sensors")
+    assert order.index("header_height") < order.index("yield_weighed")
+    assert order.index("spreader_end_stops") < order.index("spread_on_ground")
+
+
+def test_reaching_in_to_clean_a_sensor_is_cautioned() -> None:
+    zero = seen(ask(events=(EventTold(event="returns_chain_tensioned"),)))["returns_zero"]
+    assert {"stop_before_reaching_in", "running_machine_clear"} <= set(zero.cautions)
+
+
 @pytest.mark.parametrize(
     ("event", "last", "due", "code"),
     [
@@ -184,7 +228,7 @@ def test_what_it_rests_on_and_waits_for_is_told() -> None:
         last_done=(done("elevator_chains", 85), done("cut_width", 0)),
     )
     load = seen(answer)["yield_weighed"]
-    assert load.waits_for == ("cut_width", "ground_speed", "moisture_reading")
+    assert load.waits_for == ("cut_width", "header_height", "ground_speed", "moisture_reading")
     assert load.rests_on == ("elevator_chains",)  # 15 h are left of 100
     assert [one.task.id for one in answer.now].index("yield_weighed") > 2
 

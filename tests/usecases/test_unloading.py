@@ -6,11 +6,13 @@ import pytest
 from hypothesis import given, seed, settings
 from hypothesis import strategies as st
 
+from service.domain.types import Message
 from service.errors import Contradiction, InvalidInput, OutsideWindow, UnknownName
 from service.knowledge.load import load_table
 from service.usecases.unloading import advise_unloading
 from service.usecases.unloading_terms import tonnes_of
-from service.usecases.unloading_types import Unloading, UnloadingQuestion, Way, WayCode
+from service.usecases.unloading_types import CartLoad, Unloading, UnloadingQuestion, Way, WayCode
+from service.usecases.unloading_words import call_words, cart_words
 
 TABLE = load_table()
 PLAIN = UnloadingQuestion(
@@ -30,6 +32,13 @@ def ask(**change: object) -> Unloading:
 
 def way(answer: Unloading, code: WayCode) -> Way:
     return answer.way(code)
+
+
+def start(answer: Unloading) -> str:
+    """Code of the first sentence."""
+    first = answer.decision.params["start"]
+    assert isinstance(first, Message)
+    return first.code
 
 
 def codes(answer: Unloading) -> set[str]:
@@ -83,7 +92,9 @@ def test_ways_stand_in_the_order_that_time_lost_gives(question: UnloadingQuestio
             assert one.area_rate_ha_h is None
     moving = way(answer, "moving")
     if moving.possible:
-        assert (moving.gain_pct or 0) > 0
+        # nothing is lost on the move but what the ends of short runs cost
+        assert ((moving.gain_pct or 0) > 0) or moving.breaks
+        assert (moving.lost_min or 0) * 60 == pytest.approx((moving.breaks or 0) * (question.docking_s or 0))
         assert moving.unload_s is not None
         assert standing.unload_s is not None
         assert moving.unload_s.value >= standing.unload_s.value
@@ -178,7 +189,24 @@ def test_the_tank_as_it_stands() -> None:
     late = ask(tank_fill_pct=95.0)
     assert late.now is not None
     assert late.now.to_call_min == 0
-    assert "unloading.call_now" in codes(late)
+    assert start(late) == "unloading.start_call_now"
+
+
+@pytest.mark.parametrize(
+    ("level", "arrival", "code"),
+    [
+        (100.0, 2.0, "start_full"),
+        (100.0, None, "start_full"),
+        (80.0, None, "start_call_now"),  # past the usual 75 %
+        (75.0, None, "start_call_now"),
+        (74.9, None, "start_filling"),
+        (72.0, 2.0, "start_call_now"),  # 90 % less the 18.7 % that two minutes of 10.69 are
+        (71.0, 2.0, "start_filling"),
+        (90.0, 2.0, "start_call_late"),  # full in 1.07 min
+    ],
+)
+def test_what_cannot_wait_comes_first(level: float, arrival: float | None, code: str) -> None:
+    assert start(ask(tank_fill_pct=level, cart_arrival_min=arrival)) == f"unloading.{code}"
 
 
 def test_a_cart_holds_whole_tanks_and_a_rest() -> None:
@@ -190,9 +218,142 @@ def test_a_cart_holds_whole_tanks_and_a_rest() -> None:
     assert cart.rest_pct == pytest.approx(33.3, abs=0.1)
 
 
-def test_unloading_over_more_than_a_run_is_told() -> None:
-    assert "unloading.longer_than_run" in codes(ask(run_length_m=150.0))
-    assert "unloading.longer_than_run" not in codes(ask(run_length_m=400.0))
+# 9000 L of 80 kg/hL are 7.2 t; 43.2 t/h or 15 L/s flow in, 100 L/s or 80 kg/s leave
+ROUND: dict[str, object] = {"tank_volume_l": 9000.0, "bulk_density_kg_hl": 80.0, "docking_s": 30.0}
+
+
+def test_a_cart_that_holds_less_than_a_tank_is_called_for_what_fits() -> None:
+    """5.1 t take 63.75 s at 80 kg/s; 12 kg/s flow in meanwhile, 0.765 t: 4.335 t of 7.2 t may be there."""
+    answer = ask(**ROUND, cart_capacity_t=5.1, cart_arrival_min=2.0)
+    assert answer.call.cart_limits
+    assert answer.call.level_pct == pytest.approx(100 * 4.335 / 7.2 - 20)
+    assert call_words(answer.call).code == "unloading.call_small"
+    cart = told(answer)
+    assert (cart.whole_tanks, cart.unloadings) == (0, 1)
+    assert cart.unloading_t == pytest.approx(5.1)
+    assert cart_words(cart).code == "unloading.cart_below_tank"
+    assert "unloading.cart_too_small" in codes(answer)
+    moving, standing = way(answer, "moving"), way(answer, "standing")
+    assert moving.unload_s is not None
+    assert moving.unload_s.value == pytest.approx(63.75)
+    assert moving.load_pct == pytest.approx(100 * 4.335 / 7.2)
+    assert standing.load_pct == pytest.approx(100 * 5.1 / 7.2)
+    # each stop empties less and docks as long: 5.1 t in 7.083 min of cutting, 30 s and 63.75 s lost
+    assert standing.cutting_share_pct == pytest.approx(100 * 425 / (425 + 93.75))
+    # a truck at the edge is another vehicle
+    assert way(answer, "edge").load_pct == 100
+
+
+def test_a_small_cart_without_a_way_is_alongside_before_the_usual_call() -> None:
+    answer = ask(**ROUND, cart_capacity_t=5.1)
+    assert answer.call.level_pct == pytest.approx(100 * 4.335 / 7.2)
+    assert call_words(answer.call).code == "unloading.call_small_way"
+    far = ask(**ROUND, cart_capacity_t=5.1, cart_arrival_min=7.0)
+    assert far.call.level_pct == 0
+    assert call_words(far.call).code == "unloading.call_along_small"
+
+
+@pytest.mark.parametrize(
+    ("capacity", "whole", "unloadings", "code"),
+    [
+        (7.1, 0, 1, "cart_below_tank"),
+        (7.2, 1, 1, "cart_one_tank"),
+        (9.0, 1, 1, "cart_one_tank"),
+        # 90 % of 7.2 t when the cart is there, over 0.85: 7.62 t each
+        (15.2, 2, 1, "cart_tanks"),
+        (15.3, 2, 2, "cart_tanks"),
+        (22.9, 3, 3, "cart_tanks"),
+    ],
+)
+def test_after_how_many_unloadings_the_cart_leaves(capacity: float, whole: int, unloadings: int, code: str) -> None:
+    answer = ask(**ROUND, cart_capacity_t=capacity, cart_arrival_min=2.0)
+    cart = told(answer)
+    assert (cart.whole_tanks, cart.unloadings) == (whole, unloadings)
+    assert cart_words(cart).code == f"unloading.{code}"
+    assert ("unloading.cart_too_small" in codes(answer)) == (whole == 0)
+
+
+@seed(5)
+@settings(max_examples=60, deadline=None, database=None)
+@given(QUESTIONS, st.floats(0.5, 40))
+def test_no_cart_runs_over(question: UnloadingQuestion, capacity_t: float) -> None:
+    answer = advise_unloading(TABLE, replace(question, cart_capacity_t=capacity_t))
+    cart = told(answer)
+    assert cart.unloading_t <= capacity_t * (1 + 1e-9)
+    assert cart.unloading_t * cart.unloadings <= capacity_t * (1 + 1e-9)
+    for one in answer.ways:
+        if one.code == "edge" or one.unload_s is None or one.rate_l_s is None:
+            continue
+        # what the auger moves in that time
+        moved_t = one.rate_l_s * one.unload_s.value * 77 / 100 / 1000
+        assert moved_t <= capacity_t * (1 + 1e-9)
+    without = advise_unloading(TABLE, question)
+    assert answer.call.level_pct <= without.call.level_pct
+
+
+def told(answer: Unloading) -> CartLoad:
+    assert answer.cart is not None
+    return answer.cart
+
+
+def test_a_cart_that_takes_less_than_a_run_brings_cannot_wait_at_the_headland() -> None:
+    headland = way(ask(**ROUND, cart_capacity_t=2.5, run_length_m=400.0), "headland")
+    assert not headland.possible
+    assert headland.why is not None
+    # 2.5 t of 8 t/ha over 9 m are 347 m
+    assert headland.why.code == "unloading.why_cart_too_small"
+
+
+def test_unloading_over_more_than_a_run_is_told_for_each_rate() -> None:
+    """10 290 L at 50 less 15 L/s are 294 s or 490 m, at 100 less 15 L/s 202 m."""
+    answer = ask(**ROUND | {"tank_volume_l": 10290.0}, run_length_m=400.0)
+    assert way(answer, "moving_reduced").distance_m == pytest.approx(490)
+    assert [way(answer, code).breaks for code in ("moving", "moving_reduced")] == [0, 1]
+    found = [one for one in answer.warnings if one.code == "unloading.longer_than_run"]
+    assert len(found) == 1
+    assert found[0].params["way"] == Message("unloading.way_moving_reduced")
+    # 400 of 490 m
+    assert found[0].params["level"].value == 81  # type: ignore[attr-defined]
+    both = ask(**ROUND | {"tank_volume_l": 10290.0}, run_length_m=150.0)
+    assert [one.code for one in both.warnings].count("unloading.longer_than_run") == 2
+    assert "unloading.longer_than_run" not in codes(ask(run_length_m=600.0))
+
+
+def test_short_runs_take_the_gain_of_unloading_on_the_move() -> None:
+    """105.9 s or 176.5 m on runs of 100 m: one break of 30 s on 8.47 t, which are 11.76 min of cutting."""
+    answer = ask(**ROUND, run_length_m=100.0)
+    moving = way(answer, "moving")
+    assert (moving.breaks, moving.lost_min) == (1, 0.5)
+    cutting_min = 7.2 / 0.85 / 43.2 * 60
+    assert moving.cutting_share_pct == pytest.approx(100 * cutting_min / (cutting_min + 0.5))
+    # standing cuts 10 of 12 min
+    assert moving.gain_pct == pytest.approx(100 * (cutting_min / (cutting_min + 0.5) / (10 / 12) - 1))
+    assert answer.decision.code == "unloading.decision_moving"
+    # eight breaks are 4 min, twice a stop
+    none = ask(**ROUND, run_length_m=20.0)
+    assert (way(none, "moving").breaks, none.decision.code) == (8, "unloading.decision_no_gain")
+    assert way(none, "moving").gain_pct == pytest.approx(100 * (cutting_min / (cutting_min + 4) / (10 / 12) - 1))
+    best = none.decision.params["best"]
+    assert best == Message("unloading.way_standing")
+
+
+def test_an_unusual_rate_is_doubted_and_common_practice_told() -> None:
+    assumed = next(one for one in ask(unloading_rate_l_s=None).warnings if one.code == "unloading.rate_assumed")
+    # as the trade has it, halved with one of two cross augers off
+    assert [assumed.params[name].value for name in ("low", "high")] == [110, 180]  # type: ignore[attr-defined]
+    answer = ask(unloading_rate_l_s=None)
+    rate, reduced = (
+        next(one for one in answer.used if one.code == code) for code in ("unloading_rate", "reduced_rate")
+    )
+    assert rate.proof is not None
+    assert (rate.proof.known, reduced.amount.value) == ("practice", 50)
+    of_class = ask(unloading_rate_l_s=None, machine_class="axial", size_band="large")
+    assert "unloading.rate_of_class" in codes(of_class)
+    for rate_l_s, doubted in ((400.0, True), (100.0, False), (20.0, True)):
+        assert ("unloading.rate_unusual" in codes(ask(unloading_rate_l_s=rate_l_s))) == doubted
+    assert "unloading.rate_unusual" in codes(
+        ask(unloading_rate_l_s=60.0, machine_class="axial", size_band="very_large")
+    )
 
 
 @pytest.mark.parametrize(
