@@ -32,6 +32,10 @@ class SettingProposed(Part):
     proposed: Amount
     low: Amount = Field(description="Envelope of the base table; nothing is proposed outside it.")
     high: Amount
+    likely_low: Amount | None = Field(
+        None, description="From here to `likely_high` the best lies with 80 % probability, the others as proposed."
+    )
+    likely_high: Amount | None = None
     reason: Note
     probability_pct: float = Field(description="That the move of this setting alone makes it better.")
     same_day_pct: float = Field(description="Share of the evidence that comes from changes within one day.")

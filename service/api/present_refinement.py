@@ -110,6 +110,8 @@ def _setting(show: Showing, one: Mapping[str, Any]) -> out.SettingProposed:
         proposed=show.amount(one["proposed"], unit),
         low=show.amount(one["low"], unit),
         high=show.amount(one["high"], unit),
+        likely_low=None if one["likely"] is None else show.amount(one["likely"][0], unit),
+        likely_high=None if one["likely"] is None else show.amount(one["likely"][1], unit),
         reason=show.note(Message(f"draft.setting.{one['reason']}")),
         probability_pct=_pct(one["probability"]),
         same_day_pct=_pct(one["same_day_share"]),

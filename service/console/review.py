@@ -56,6 +56,7 @@ class NumberShown:
     proposed: float
     envelope_low: float
     envelope_high: float
+    likely: tuple[float, float] | None  # where the best lies with 80 % probability
     why: str
     probability: float
     same_day_share: float

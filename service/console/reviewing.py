@@ -215,6 +215,7 @@ def _number(told: Mapping[str, Any], stale: list[str]) -> NumberShown:
         proposed=told["proposed"],
         envelope_low=told["low"],
         envelope_high=told["high"],
+        likely=None if told["likely"] is None else (told["likely"][0], told["likely"][1]),
         why=told["reason"],
         probability=told["probability"],
         same_day_share=told["same_day_share"],

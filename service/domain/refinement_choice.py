@@ -223,6 +223,57 @@ def ways(room: Room, setting: int, largest_move: float) -> Array:
     return np.sort(np.append(other, now))
 
 
+def least_at(draws: CostDraws, room: Room, place: Array, setting: int, widening: float) -> tuple[float, float]:
+    """Where the cost is least along one setting, the others held, with 80 % probability.
+
+    Parameters
+    ----------
+    draws : CostDraws
+        What is believed of the cost.
+    room : Room
+        Where the settings may go.
+    place : ndarray, shape (settings,)
+        Where the others stand, coded. [1]
+    setting : int
+        Place of the setting.
+    widening : float
+        Of the interval about its middle, > 0. [1]
+
+    Returns
+    -------
+    tuple of float
+        Low and high end, inside the envelope. [1]
+
+    Raises
+    ------
+    OutOfRange
+        If a step is not above 0.
+
+    Notes
+    -----
+    Each draw has its least among the positions of the envelope; from the tenth to the ninetieth percentile.
+
+    References
+    ----------
+    Definition.
+
+    Examples
+    --------
+    >>> sure = CostDraws(np.ones(1), np.array([[[0.0] * 2, [-0.4] * 2, [0.5] * 2]]))
+    >>> one = Room(np.array([0.0]), np.array([-1.0]), np.array([1.0]), np.array([0.05]))
+    >>> [round(end, 9) for end in least_at(sure, one, np.array([0.0]), 0, 1.2)]
+    [0.4, 0.4]
+    """
+    low, high = float(room.low[setting]), float(room.high[setting])
+    steps = ways(room, setting, high - low)
+    there = np.repeat(np.asarray(place, dtype=float)[None], len(steps), axis=0)
+    there[:, setting] = steps
+    found = steps[np.argmin(costs(draws, there), axis=0)]
+    ends, middle = np.quantile(found, (0.1, 0.9)), float(np.median(found))
+    wide = np.clip(middle + widening * (ends - middle), low, high)
+    return float(wide[0]), float(wide[1])
+
+
 def choose(draws: CostDraws, room: Room, gate: Gate, probability: float) -> Choice:
     """Best move of a cell for which each setting that moves is likely to be better.
 

@@ -38,6 +38,8 @@ class SettingDraft:
         Share of the evidence on it that comes from changes within one day.
     choice : float
         What operators' choices seem to add to the slope of the log cost between days.
+    likely : tuple of float or None
+        Where the cost is least with 80 % probability, the others as wanted; None where nothing is told.
     """
 
     setting: str
@@ -47,6 +49,7 @@ class SettingDraft:
     probability: float
     same_day_share: float
     choice: float
+    likely: tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True)

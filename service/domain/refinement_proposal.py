@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from service.domain.ranges import within
-from service.domain.refinement_choice import Choice, Room, choose, cost_draws, rows
+from service.domain.refinement_choice import Choice, CostDraws, Room, choose, cost_draws, least_at, rows
 from service.domain.refinement_draft import (
     CellDraft,
     CellReason,
@@ -129,7 +129,8 @@ def _row(fit: Fit, found: HeldOut, pairs: Array, place: int, room: Room, method:
         cell,
         reason,
         tuple(
-            _setting(fit, who, move, room, gate, pairs, j, proposed=reason == "proposed") for j in range(len(room.now))
+            _setting(fit, who, draws, move, room, gate, pairs, j, proposed=reason == "proposed")
+            for j in range(len(room.now))
         ),
         _effects(fit, found, who, room.now, move.best, gate, place) if moves else (),
         round(move.gain, _DECIMALS),
@@ -163,7 +164,7 @@ def _least(values: Array) -> float | None:
 def _left(fit: Fit, pairs: Array, place: int, room: Room, gate: Gate, reason: CellReason) -> CellDraft:
     """A row without a word of what few growers reported."""
     stay = [
-        SettingDraft(name, now, now, "row_left", 1.0, round(share, _DECIMALS), 0.0)
+        SettingDraft(name, now, now, "row_left", 1.0, round(share, _DECIMALS), 0.0, None)
         for name, now, share in zip(fit.setup.layout.settings, room.now.tolist(), pairs.tolist(), strict=True)
     ]
     evidence = _evidence(fit, place, own=answer(fit, place, gate.least_contributors).own)
@@ -173,7 +174,16 @@ def _left(fit: Fit, pairs: Array, place: int, room: Room, gate: Gate, reason: Ce
 
 
 def _setting(
-    fit: Fit, who: Answer, move: Choice, room: Room, gate: Gate, pairs: Array, j: int, *, proposed: bool
+    fit: Fit,
+    who: Answer,
+    draws: CostDraws,
+    move: Choice,
+    room: Room,
+    gate: Gate,
+    pairs: Array,
+    j: int,
+    *,
+    proposed: bool,
 ) -> SettingDraft:
     now, best, wanted = float(room.now[j]), float(move.best[j]), float(move.wanted[j])
     reason: SettingReason = "moved"
@@ -188,8 +198,10 @@ def _setting(
     cost = np.array([one.price for one in fit.outcomes]) * np.exp(who.belief.mean[:, 0])
     choice = float((cost / cost.sum()) @ who.belief.mean[:, fit.setup.layout.choices.start + j])
     probability, share = float(move.own_probability[j]), float(pairs[j])
-    parts = (round(value, _DECIMALS) for value in (probability, share, choice))
-    return SettingDraft(fit.setup.layout.settings[j], now, best, reason, *parts)
+    probability, share, choice = (round(value, _DECIMALS) for value in (probability, share, choice))
+    low, high = least_at(draws, room, move.wanted, j, gate.interval_factor)
+    likely = (round(low, _DECIMALS), round(high, _DECIMALS))
+    return SettingDraft(fit.setup.layout.settings[j], now, best, reason, probability, share, choice, likely)
 
 
 def _effects(

@@ -153,14 +153,19 @@ def _setting(base: Base, found: Fit, method: Method, place: int, j: int, draft: 
     there = here.copy()
     there[j] = draft.proposed
     moved = effects_of(found, place, here, there, method.gate) if draft.proposed != 0 else ()
+
+    def in_units(coded: float) -> float:
+        return setting_of(coded, one.start, one.low, one.high)
+
     return {
         "setting": draft.setting,
         "unit": one.unit,
         "base_start": one.start,
         "low": one.low,
         "high": one.high,
-        "now": _rounded(setting_of(draft.now, one.start, one.low, one.high)),
-        "proposed": _rounded(setting_of(draft.proposed, one.start, one.low, one.high)),
+        "now": _rounded(in_units(draft.now)),
+        "proposed": _rounded(in_units(draft.proposed)),
+        "likely": None if draft.likely is None else [_rounded(in_units(end)) for end in draft.likely],
         "reason": draft.reason,
         "probability": draft.probability,
         "same_day_share": draft.same_day_share,

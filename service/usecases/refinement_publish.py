@@ -36,8 +36,8 @@ def _cell(row: Mapping[str, Any]) -> list[LocalRow]:
             start=round(one["proposed"], DECIMALS),
             unit=one["unit"],
             base_start=one["base_start"],
-            low=None,
-            high=None,
+            low=None if one["likely"] is None else round(one["likely"][0], DECIMALS),
+            high=None if one["likely"] is None else round(one["likely"][1], DECIMALS),
             records=round(row["evidence"]["records"]),
             contributors_band=band,
             effects=tuple(

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.domain.refinement_choice import CostDraws, Room, choose, cost_draws, costs, ways
+from service.domain.refinement_choice import CostDraws, Room, choose, cost_draws, costs, least_at, ways
 from service.domain.refinement_draft import Draft
 from service.domain.refinement_example import invented_fit
 from service.domain.refinement_fit import answer, fit
@@ -98,6 +98,8 @@ class TestPromises:
             assert loss.skill is not None
             assert loss.skill > 0.3
             assert 0 < drum.same_day_share < 1
+            assert drum.likely is not None
+            assert -1 <= drum.likely[0] < drum.likely[1] <= 1
 
 
 class TestTheSameAgain:
@@ -248,6 +250,21 @@ class TestChoice:
         truth = np.array([0.0, -0.3, 0.1, 1.0, 1.0])[None, :, None].repeat(2, axis=2)  # least at 0.15, -0.05
         room = Room(np.zeros(2), -np.ones(2), np.ones(2), np.full(2, 0.05))
         assert choose(CostDraws(np.ones(1), truth), room, GATE, 0.7).best == pytest.approx([0.15, -0.05])
+
+    @pytest.mark.parametrize(
+        ("shift", "widening", "ends"),
+        [(0.0, 1.0, (0.05, 0.45)), (0.0, 1.2, (0.01, 0.49)), (0.7, 1.0, (0.75, 1.0)), (2.0, 1.0, (1.0, 1.0))],
+    )
+    def test_the_best_is_likely_where_the_parabolas_have_their_least(
+        self, shift: float, widening: float, ends: tuple[float, float]
+    ) -> None:
+        """Parabolas with their least at 0, 0.05 ... 0.5: the tenth percentile is 0.05, the ninetieth 0.45."""
+        least = shift + np.arange(0, 0.501, 0.05)
+        flat = np.zeros_like(least)
+        draws = CostDraws(np.ones(1), np.array([[flat, -least, flat, flat + 0.5, flat + 0.3]]))
+        room = Room(np.zeros(2), -np.ones(2), np.ones(2), np.full(2, 0.05))
+        found = least_at(draws, room, np.array([-0.4, 0.2]), 0, widening)
+        assert found == pytest.approx(ends, abs=1e-9)
 
     def test_a_place_between_steps_may_stay(self) -> None:
         room = Room(np.array([0.03]), np.array([-1.0]), np.array([1.0]), np.array([0.1]))
