@@ -177,7 +177,10 @@ def test_of_two_reviewers_at_once_one_is_heard(ask: Ask, keys: Keys) -> None:
 def test_a_published_table_is_public_and_cached_and_tells_no_small_number(
     ask: Ask, keys: Keys, refused: Refused
 ) -> None:
-    refused(ask("GET", f"/v1/tables/{NAME}"), 404)
+    for part in ("", "/revisions", "/revisions/1"):
+        unpublished = refused(ask("GET", f"/v1/tables/{NAME}{part}"), 404)
+        unknown = refused(ask("GET", f"/v1/tables/nobody{part}"), 404)
+        assert unpublished | {"instance": ""} == unknown | {"instance": ""}
     publish = published(ask, keys.reviewer)
     found = ask("GET", f"/v1/tables/{NAME}")
     assert found.json() == publish.json()

@@ -48,7 +48,10 @@ def get_table(http: Request, organisation: Organisation, reader: AnyReader) -> R
 def list_table_revisions(http: Request, organisation: Organisation, reader: AnyReader) -> Response:
     """Published revisions, newest first; the first of them holds."""
     with store_of(http).reading() as session:
-        answer = present_history(organisation, local_tables.history(session, organisation), reader)
+        kept = local_tables.history(session, organisation)
+        if not kept:  # that there is such an organisation is nobody's business before it publishes
+            raise NotFound
+        answer = present_history(organisation, kept, reader)
     return reply(reader, answer)
 
 
