@@ -106,6 +106,10 @@ def unit_label(unit: str, lang: Language) -> str:
     return label if isinstance(label, str) else label[lang]
 
 
+_THREE_DIGITS: Final = 100
+_FOUR_DIGITS: Final = 1000
+
+
 def decimal(value: float, lang: Language, places: int | None = None) -> str:
     """Write a number with the language's decimal sign.
 
@@ -119,6 +123,10 @@ def quantity(amount: Quantity, lang: Language, units: UnitSystem) -> str:
     """Write a quantity in the reader's units: 25 mm is `0.984 in` for a reader in the United States."""
     unit = shown_unit(amount.unit, units)
     value = convert(amount.value, amount.unit, unit)
-    number = decimal(served(value, unit) if unit in DECIMALS else value, lang)
+    if unit in DECIMALS:
+        value = served(value, unit)
+    if unit != amount.unit:  # conversion makes no figure more exact
+        value = round(value, 0 if abs(value) >= _FOUR_DIGITS else 1 if abs(value) >= _THREE_DIGITS else 3)
+    number = decimal(value, lang)
     label = unit_label(unit, lang)
     return number + label if label in ("", "°") else f"{number} {label}"

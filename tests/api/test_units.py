@@ -56,7 +56,9 @@ def pairs(metric: Any, us: Any, where: str = "") -> Iterator[tuple[str, dict[str
         if isinstance(metric.get("unit"), str):
             yield where, metric, us
         names = set(metric) | set(us)
-        free = {"text", "bushel_mass"} | ({"unit", *NUMBERS, "knots", "levels"} if "unit" in metric else set())
+        free = {"text", "after_turn_text", "bushel_mass"} | (
+            {"unit", *NUMBERS, "knots", "levels"} if "unit" in metric else set()
+        )
         for name in names - free:
             yield from pairs(metric[name], us[name], f"{where}/{name}")
     else:

@@ -45,6 +45,11 @@ def test_decimal_follows_the_language(value: float, lang: Language, places: int 
         (Quantity(1.05, "1"), "de", "metric", "1,05"),
         (Quantity(14.0, "%"), "en", "metric", "14 %"),
         (Quantity(0.0, "kg/har"), "en", "us", "0 lb/ac"),
+        # a pound is 0.45359237 kg, an acre 0.40468564224 ha: 10,300 x 0.892179 = 9189.4; 100 m are 328.08 ft
+        (Quantity(10_300.0, "kg/har"), "en", "us", "9,189 lb/ac"),
+        (Quantity(100.0, "m"), "en", "us", "328.1 ft"),
+        (Quantity(30.0, "m"), "en", "us", "98.43 ft"),
+        (Quantity(1234.56, "m"), "en", "metric", "1,234.56 m"),
     ],
 )
 def test_quantity_is_converted_rounded_and_labelled(amount: Quantity, lang: Language, units: str, written: str) -> None:
