@@ -54,7 +54,7 @@ def plan_hauling(table: KnowledgeTable, question: HaulingQuestion) -> HaulingPla
         currency=question.currency,
         combines=question.combines,
         decision=decision(terms, plans, best),
-        bottleneck=bottleneck(best, terms.yield_t_ha),
+        bottleneck=bottleneck(terms, best),
         best=best,
         flat=_flat(terms, plans, best),
         needed=needed,
@@ -158,15 +158,17 @@ def _exact(work: FieldWork, haulers: Sequence[Hauler]) -> Exact | None:
     payload = work.round(capacity).payload_t
     # one that holds less than a tank takes that part of it, and comes that much more often
     part = payload / (work.unloading_t_h * work.emptying_h)
+    # called with the full tank, so that the combine stands from the call until the tube is over the hauler
     found = hauling_chain(
         work.combines,
         len(haulers),
         work.fill_h * part,
-        work.docking_h + work.emptying_h * part,
-        work.approach_h + work.away_h(payload),
+        work.approach_h + work.docking_h + work.emptying_h * part,
+        work.away_h(payload),
     )
-    cutting = found.filling_share + (found.loading_share if work.on_the_move else 0.0)
-    return Exact(work.combines * work.flow_t_h * cutting, 100 * cutting, convert(found.wait_h, "h", "min"))
+    grain_t_h = found.tanks_per_h * payload
+    cutting = grain_t_h / (work.combines * work.flow_t_h)
+    return Exact(grain_t_h, 100 * cutting, convert(found.wait_h + work.approach_h, "h", "min"))
 
 
 def _cost(terms: Terms, haulers: Sequence[Hauler], grain_t_h: float) -> PlanCost | None:
