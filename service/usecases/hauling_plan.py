@@ -140,6 +140,7 @@ def _plan(terms: Terms, question: HaulingQuestion, haulers: Sequence[Hauler], fo
         cutting_share_pct=scaled(found.cutting_share, 100.0),
         field_efficiency_pct=100 * terms.efficiency * found.cutting_share.value,
         wait_min=convert(found.wait_h, "h", "min"),
+        waiting_share_pct=100 * found.waiting_share.value,
         hauler_use_pct=100 * (1 - found.hauler_idle_share),
         store_use_pct=100 * found.store_busy_share if places else None,
         store_wait_min=convert(found.store_wait_h, "h", "min") if places else None,

@@ -66,10 +66,8 @@ def _counted(haulers: int) -> Message:
 
 
 def _uneven(terms: Terms, best: Plan) -> bool:
-    """Whether the combines cut noticeably less than they could although nothing else is too slow on average."""
-    links = best.links
-    reached = best.grain_t_h.value / links.combines_t_h
-    return links.narrowest == "combines" and reached < 1 - terms.figures.enough.value / 100
+    """Whether the combines noticeably wait although no other link is too slow on average."""
+    return best.links.narrowest == "combines" and best.waiting_share_pct > terms.figures.enough.value
 
 
 def bottleneck(terms: Terms, best: Plan) -> Message:
