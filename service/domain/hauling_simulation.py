@@ -95,7 +95,8 @@ def simulate_hauling(
     A combine calls when the tank reaches the call level. The hauler that is fullest already comes, at equal
     room the first of the list; calls are served in their order. A hauler drives off when less room is left
     than it waits for. Times are gamma distributed about their means; a coefficient of variation of one is
-    the exponential distribution of the formulas. Limits: Student's t over the runs.
+    the exponential distribution of the formulas. Limits: Student's t over the runs, cut off at what the narrowest
+    link allows (`link_rates`), which a short run may exceed by chance.
 
     References
     ----------
