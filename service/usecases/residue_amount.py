@@ -1,6 +1,6 @@
 """How much straw and chaff there is, by yield and by ratios, through the machine, and what it covers."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from service.domain.residue_amount import (
@@ -22,6 +22,7 @@ from service.usecases.provenance import ends_proof, proof
 from service.usecases.residue_types import Amount, AmountQuestion, LineResult, Mass
 from service.usecases.settings_types import Proof
 
+_SAME = 0.1  # of the figure: nobody knows residue more closely
 CAUTIONS = ("caution.fire_dry_straw", "caution.machine_manual_first")
 
 
@@ -51,7 +52,7 @@ def reckon_residue(table: KnowledgeTable, question: AmountQuestion) -> Amount:
     if residue is None:
         raise KnowledgeFault(["residue.toml: the file is missing"])
     moisture = question.grain_moisture_pct
-    at_moisture = crop.physical.reference_moisture.value if moisture is None else moisture
+    at_moisture = _as_traded(crop, question) if moisture is None else moisture
     grain = dry_matter_t(yield_of(crop, question.yield_t_ha, question.yield_bu_ac), at_moisture)
     ratios = _ratios(question, crop)
     parts = {name: _part(name, grain, ratios) for name in ("straw", "chaff", "above", "through", "stubble")}
@@ -65,7 +66,7 @@ def reckon_residue(table: KnowledgeTable, question: AmountQuestion) -> Amount:
         grain_dry_t_ha=grain,
         grain_moisture_pct=at_moisture,
         moisture_origin="table" if moisture is None else "request",
-        summary=_summary(parts),
+        summary=_summary(parts, () if _little(residue, crop, grain) else lines),
         lines=lines,
         straw=masses["straw"],
         chaff=masses["chaff"],
@@ -78,7 +79,7 @@ def reckon_residue(table: KnowledgeTable, question: AmountQuestion) -> Amount:
         cover_pct=None if cover is None else _each(parts["through"], lambda t: _cover(t, cover.cover_per_mass)),
         cover_proof=None if cover is None else proof(cover.cover_per_mass),
         ratio_proofs=ratios.proofs,
-        warnings=_warnings(residue, crop, grain, lines, parts["above"]),
+        warnings=(*_taken(question, at_moisture), *_warnings(residue, crop, grain, lines, parts["above"])),
         cautions=tuple(Message(code) for code in CAUTIONS),
         revision=table.revision,
         digest=table.digest,
@@ -157,10 +158,36 @@ def _strip(question: AmountQuestion, through: Interval) -> tuple[Interval, float
     return _each(through, lambda t: strip_load_t_ha(t, cut, laid)), cut / laid
 
 
-def _summary(parts: dict[str, Interval]) -> Message:
+def _as_traded(crop: CropFile, question: AmountQuestion) -> float:
+    """Moisture of a yield that nobody told: a bushel is that of the United States, a tonne that of the first market."""
+    market = "us" if question.yield_bu_ac is not None else None
+    sold = [one.value for one in crop.trade_moisture if market in (None, one.market)]
+    return sold[0] if sold else crop.physical.reference_moisture.value
+
+
+def _taken(question: AmountQuestion, moisture_pct: float) -> Iterator[Message]:
+    if question.grain_moisture_pct is None:
+        yield Message("warning.residue_amount.moisture_taken", {"moisture": Quantity(moisture_pct, "%")})
+
+
+def _summary(parts: dict[str, Interval], lines: tuple[LineResult, ...]) -> Message:
+    facts: dict[str, object] = {name: _rounded(parts[name].value) for name in ("above", "through", "stubble")}
+    above = parts["above"].value
+    if all(abs(line.above_ground.dry_t_ha.value - above) <= _SAME * above for line in lines):
+        return Message("decision.residue_amount", facts)
+    found = sorted({line.above_ground.dry_t_ha.value for line in lines})
+    told = tuple(_rounded(one) for one in ((found[0], found[-1]) if len(found) > 1 else found))
+    return Message("decision.residue_amount_lines", facts | {"lines": told if len(told) > 1 else told[0]})
+
+
+def _rounded(mass_t_ha: float) -> Quantity:
     # a tenth of a tonne says nothing about a crop that yields less than that
-    facts = {name: Quantity(round(part.value, 1 if part.value >= 1 else 2), "t/har") for name, part in parts.items()}
-    return Message("decision.residue_amount", {name: facts[name] for name in ("above", "through", "stubble")})
+    return Quantity(round(mass_t_ha, 1 if mass_t_ha >= 1 else 2), "t/har")
+
+
+def _little(residue: ResidueFile, crop: CropFile, grain_t_ha: float) -> bool:
+    """Whether more than half of what a line says is its constant."""
+    return any(one.residue_slope.value * grain_t_ha < one.residue_intercept.value for one in lines_of(residue, crop))
 
 
 def _warnings(
@@ -169,7 +196,7 @@ def _warnings(
     told = [Message("warning.residue_amount.dry_matter")]
     if not lines:
         told.append(Message("warning.residue_amount.no_line", {"why": why_no_line(residue, crop)}))
-    elif any(one.residue_slope.value * grain_t_ha < one.residue_intercept.value for one in lines_of(residue, crop)):
+    elif _little(residue, crop, grain_t_ha):
         told.append(Message("warning.residue_amount.little"))
     elif any(not above.low <= line.above_ground.dry_t_ha.value <= above.high for line in lines):
         told.append(Message("warning.residue_amount.disagree"))
