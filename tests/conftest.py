@@ -157,6 +157,7 @@ def grown_templates(
             assert opened.file is not None
             return opened.file
         server: Server = request.getfixturevalue("postgresql")
+        server.emptied()  # of what another test left in it
         name = server.new_database(template=BROUGHT_UP)
         opened = open_store(server.address(name))
         grow(opened)

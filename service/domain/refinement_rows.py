@@ -144,25 +144,28 @@ def row_weights(records: Records, fit: Fit, statistics: CellStatistics, rule: Ro
     for name in ("freedom", "stray_square", "stray_weight"):
         above(name, getattr(rule, name), 0, "1")
     within("stray_weight", rule.stray_weight, 0, 1, "1")
-    slopes = records.layout.slopes
-    x = np.hstack((records.features, records.features[:, slopes]))
+    x = np.hstack((records.features, records.features[:, records.layout.slopes]))
     cell = _places("cell", records.cells, fit.setup.equations.cells)[records.cell]
     outcomes = _places("outcome", records.outcomes, fit.setup.equations.outcomes)
-    weights = np.ones(records.log_amounts.shape)
+    owners, owner = np.unique(
+        np.column_stack((records.contributor, records.machine, records.cell)), axis=0, return_inverse=True
+    )
+    alike = [(one, np.flatnonzero(cell == one)) for one in np.unique(cell).tolist()]
+    parts = [(one, own, x[own]) for one, own in alike]
+    noise, ratio = fit.setup.noise_variance, fit.setup.contributor_ratio
+    square = np.zeros(records.log_amounts.shape)
     for place, outcome in enumerate(outcomes.tolist()):
-        weight, total = _earlier(records, statistics, records.outcomes[place])
-        mean = fit.belief.cells.mean[cell, outcome]
-        off = records.log_amounts[:, place] - (x * mean).sum(axis=1)
-        seen = total[:, -1] - (_coefficients(total, slopes) * mean).sum(axis=1)
-        noise, ratio = float(fit.setup.noise_variance[outcome]), fit.setup.contributor_ratio
-        off -= ratio * seen / (1 + ratio * weight)
-        spread = np.zeros(len(x))
-        for one in np.unique(cell):
-            own = cell == one
-            spread[own] = ((x[own] @ fit.belief.cells.covariance[one, outcome]) * x[own]).sum(axis=1)
-        square = off**2 / (noise * (1 + session_ratio) + ratio * noise / (1 + ratio * weight) + spread)
-        likely = np.minimum(1.0, (rule.freedom + 1) / (rule.freedom + square))
-        weights[:, place] = np.where(square > rule.stray_square, rule.stray_weight, likely)
+        weight, level = _earlier(records, owners, statistics, place, fit, outcome)
+        weight, level = weight[owner.ravel()], level[owner.ravel()]
+        off, spread = records.log_amounts[:, place].copy(), np.zeros(len(x))
+        for one, own, known in parts:
+            off[own] -= (known * fit.belief.cells.mean[one, outcome]).sum(axis=1)
+            spread[own] = ((known @ fit.belief.cells.covariance[one, outcome]) * known).sum(axis=1)
+        off -= ratio * level / (1 + ratio * weight)
+        each = float(noise[outcome])
+        square[:, place] = off**2 / (each * (1 + session_ratio) + ratio * each / (1 + ratio * weight) + spread)
+    likely = np.minimum(1.0, (rule.freedom + 1) / (rule.freedom + square))
+    weights = np.where(square > rule.stray_square, rule.stray_weight, likely)
     return np.where(np.isnan(records.log_amounts), 1.0, weights)
 
 
@@ -173,22 +176,20 @@ def _places(field: str, names: tuple[str, ...], known: tuple[str, ...]) -> Place
     return np.array([known.index(name) for name in names], dtype=np.int64)
 
 
-def _earlier(records: Records, statistics: CellStatistics, outcome: str) -> tuple[Array, Array]:
-    """Weight and sum of session means of each record's contributor and machine in its cell, so far."""
+def _earlier(
+    records: Records, owners: Places, statistics: CellStatistics, place: int, fit: Fit, outcome: int
+) -> tuple[Array, Array]:
+    """Weight of each contributor and machine in a cell so far, and how far off its session means were in sum."""
     sums: dict[tuple[str, str, str], Array] = {}
     both = np.column_stack((statistics.session_weight, statistics.session_sum))
     for key, row in zip(statistics.keys, both, strict=True):
-        if key.outcome == outcome:
+        if key.outcome == records.outcomes[place]:
             sums[key[:3]] = sums.get(key[:3], 0.0) + row
-    owners, inverse = np.unique(
-        np.column_stack((records.contributor, records.machine, records.cell)), axis=0, return_inverse=True
-    )
     nothing = np.zeros(1 + records.layout.entries)
     names = [(records.contributors[a], records.machines[b], records.cells[c]) for a, b, c in owners.tolist()]
-    found = np.array([sums.get(name, nothing) for name in names]).reshape(len(names), len(nothing))[inverse.ravel()]
-    return found[:, 0], found[:, 1:]
-
-
-def _coefficients(total: Array, slopes: slice) -> Array:
-    """Sums of features as coefficients see them: slopes again for the operators' choices."""
-    return np.hstack((total[:, :-1], total[:, slopes]))
+    found = np.array([sums.get(name, nothing) for name in names]).reshape(len(names), len(nothing))
+    cell = _places("cell", records.cells, fit.setup.equations.cells)[owners[:, 2]]
+    total = found[:, 1:]
+    # features as coefficients see them: slopes again for the operators' choices
+    seen = np.hstack((total[:, :-1], total[:, records.layout.slopes]))
+    return found[:, 0], total[:, -1] - (seen * fit.belief.cells.mean[cell, outcome]).sum(axis=1)

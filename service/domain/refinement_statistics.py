@@ -23,7 +23,8 @@ from service.domain.refinement_types import Array, CellStatistics, Layout, Place
 from service.errors import OutOfRange
 
 STEP: Final = 2.0**-26  # far below what a record tells; sums stay exact up to 2^27
-_BLOCK: Final = 8192  # records taken at a time, so that memory does not grow with them
+_RECORDS: Final = 8192  # taken at a time, so that memory does not grow with them
+_SESSIONS: Final = 512  # taken at a time, so that their products stay close to the processor
 WEIGHT_STEP: Final = 2.0**-10  # weights come from a belief, whose last bits differ between processors
 
 
@@ -98,8 +99,11 @@ def accumulate(records: Records, weights: Array, session_ratio: float, step: flo
     if math.frexp(step)[0] != 0.5:
         raise OutOfRange("step", step, reason="power_of_two")
     rows: dict[StatisticKey, Array] = {}
+    owner = np.vstack((records.session, records.season, records.cell, records.machine, records.contributor))
+    order = np.lexsort(owner)
     for place in range(len(records.outcomes)):
-        for key, sums in _of_outcome(records, weights, place, session_ratio, step):
+        told = order[~np.isnan(records.log_amounts[order, place])]
+        for key, sums in _of_outcome(records, weights, place, told, session_ratio, step):
             rows[key] = rows[key] + sums if key in rows else sums
     return exact(collected(records.layout, list(rows.items())), step)
 
@@ -133,55 +137,75 @@ def starts(ordered: Places) -> Places:
 
 
 def _of_outcome(
-    records: Records, weights: Array, place: int, session_ratio: float, step: float
+    records: Records, weights: Array, place: int, told: Places, session_ratio: float, step: float
 ) -> Iterator[tuple[StatisticKey, Array]]:
-    """Rows of one outcome, a block of whole sessions after another; a key may come more than once."""
-    told = np.flatnonzero(~np.isnan(records.log_amounts[:, place]))
+    """Rows of one outcome, sessions of one size after another; a key may come more than once."""
     owner = np.column_stack(
         [part[told] for part in (records.contributor, records.machine, records.cell, records.season, records.session)]
     )
-    order = np.lexsort(owner.T[::-1])
-    owner, told = owner[order], told[order]
     w = _rounded(np.asarray(weights, dtype=np.float64)[told, place], WEIGHT_STEP)
-    if not ((w > 0).all() and np.isfinite(w).all() and np.isfinite(records.features[told]).all()):
+    z = np.vstack((records.features[told].T, records.log_amounts[told, place]))
+    if not ((w > 0).all() and np.isfinite(w).all() and np.isfinite(z).all()):
         raise OutOfRange("records", "not finite", reason="not_finite")
-    first = starts(owner)
-    cuts = np.flatnonzero(np.diff(first // _BLOCK)) + 1
-    for block, end in zip(np.split(first, cuts), np.append(first[cuts], len(told)), strict=True):
-        if not len(block):
-            continue  # there is no record at all
-        rows = slice(block[0], end)
-        z = np.column_stack((records.features[told[rows]], records.log_amounts[told[rows], place]))
-        summed = _session_sums(z, w[rows], block - block[0], session_ratio, step)
-        groups = owner[block, :4]
+    for rows in _alike(starts(owner), len(told)):
+        summed = _session_sums(z[:, rows], w[rows], session_ratio, step)
+        groups = owner[rows[0], :4]
         begin = starts(groups)
-        for group, sums in zip(groups[begin].tolist(), np.add.reduceat(summed, begin, axis=0), strict=True):
+        found = np.add.reduceat(summed, begin, axis=1) * step
+        for group, sums in zip(groups[begin].tolist(), np.ascontiguousarray(found.T), strict=True):
             yield _key(records, group, place), sums
 
 
-def _session_sums(z: Array, w: Array, first: Places, session_ratio: float, step: float) -> Array:
-    """Summands of each session, records of a session standing together from `first`."""
-    row, column = np.tril_indices(z.shape[1])
-    weighted = w[:, None] * z
-    single = np.add.reduceat(_rounded(weighted, step), first, axis=0)
-    double = np.add.reduceat(_rounded(weighted[:, row] * z[:, column], step), first, axis=0)
-    weight = np.add.reduceat(w, first)
-    count = np.diff(np.append(first, len(w))).astype(np.float64)
-    mean = single / weight[:, None]
+def _alike(first: Places, end: int) -> Iterator[Places]:
+    """Places of records of some sessions of one size, shape (records of a session, sessions)."""
+    size = np.diff(np.append(first, end))
+    for records in np.unique(size).tolist():
+        alike = first[size == records]
+        most = max(1, min(_SESSIONS, _RECORDS // records))
+        for begin in range(0, len(alike), most):
+            yield np.arange(records)[:, None] + alike[begin : begin + most]
+
+
+def _session_sums(z: Array, w: Array, session_ratio: float, step: float) -> Array:
+    """Summands of sessions of one size, in steps: z is (entries, records, sessions), w (records, sessions)."""
+    entries, count, sessions = z.shape
+    triangle = entries * (entries + 1) // 2
+    weighted = w * z / step
+    single, double, room = np.zeros((entries, sessions)), np.zeros((triangle, sessions)), np.empty((triangle, sessions))
+    for record in range(count):
+        single += _whole(weighted[:, record].copy())
+        double += _whole(_products(weighted[:, record], z[:, record], room))
+    weight = w.sum(axis=0)
+    mean = single * step / weight
     share = weight / (1 + session_ratio * weight)
-    shared = share[:, None] * mean
-    inside = double - _rounded(single[:, row] * mean[:, column], step)
-    return np.hstack(
-        (
-            weight[:, None],
-            np.ones((len(first), 1)),
-            _rounded(weight * (count - 1) / count, step)[:, None],
-            _rounded(share, step)[:, None],
-            _rounded(shared, step),
-            _rounded(shared[:, row] * mean[:, column], step),
-            np.where(count[:, None] > 1, inside, 0.0),  # one record has no deviation, not even a rounding
-        )
-    )
+    shared = share * mean / step
+    found = np.empty((4 + entries + 2 * triangle, sessions))
+    found[:4] = weight / step, np.full(sessions, 1 / step), weight * (count - 1) / count / step, share / step
+    _whole(found[2:4])
+    found[4 : 4 + entries] = shared
+    _whole(found[4 : 4 + entries])
+    _whole(_products(shared, mean, found[4 + entries : -triangle]))
+    inside = found[-triangle:]
+    if count > 1:
+        np.subtract(double, _whole(_products(single, mean, inside)), out=inside)
+    else:
+        inside[:] = 0.0  # one record has no deviation, not even a rounding
+    return found
+
+
+def _products(left: Array, right: Array, room: Array) -> Array:
+    """Products of each entry of one with each of the other, lower triangle by rows; written into the room."""
+    first = 0
+    for last in range(1, len(left) + 1):
+        np.multiply(left[last - 1], right[:last], out=room[first : first + last])
+        first += last
+    return room
+
+
+def _whole(steps: Array) -> Array:
+    """Numbers of steps rounded in place."""
+    steps += 0.5
+    return np.floor(steps, out=steps)
 
 
 def _rounded(values: Array, step: float) -> Array:

@@ -1,48 +1,24 @@
-"""Records to be folded, and the sums they are folded into, as statements.
+"""The sums that records are folded into, and how far they are folded, as statements.
 
-Inside: rows in and out, always of one organisation; doubles as bytes. Outside: what is added to what
-(`usecases.refinement_fold`), what the sums mean (`domain.refinement_types`).
+Inside: rows in and out, always of one organisation; doubles as bytes. Outside: the records (`store.told_records`),
+what is added to what (`usecases.refinement_fold`), what the sums mean (`domain.refinement_types`).
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
-from uuid import UUID
 
-from sqlalchemy import Row, Select, delete, func, insert, select, text, tuple_
+from sqlalchemy import delete, select, text, tuple_
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from service.store.tables import Feedback
-from service.store.tables_local import CellBelief, CellCoding, CellSums, FoldState, Rebuild, RecordWeight
+from service.store.tables_local import CellBelief, CellCoding, CellSums, FoldState, Rebuild
 
 _IDLE: Final = "idle_in_transaction_session_timeout"  # a busy machine thinks long between two statements
 _CHUNK: Final = 500  # SQLite takes 32766 parameters a statement
-_COLUMNS: Final = (
-    Feedback.id,
-    Feedback.member_id,
-    Feedback.session_key,
-    Feedback.season,
-    Feedback.observed_at,
-    Feedback.machine,
-    Feedback.loss_method,
-    Feedback.crop,
-    Feedback.machine_class,
-    Feedback.moisture_band,
-    Feedback.grain_moisture_pct,
-    Feedback.straw_condition,
-    Feedback.settings,
-    Feedback.suggested,
-    Feedback.base,
-    Feedback.machine_loss_pct,
-    Feedback.broken_pct,
-    Feedback.foreign_matter_pct,
-    Feedback.grain_throughput_t_h,
-)
-Told = Row[Any]  # with the columns above
 SumsKey = tuple[str, str, int, str, str, str, int]  # crop, class, member, machine, cell, outcome, season
-Weights = tuple[int, int, int]  # loss, broken, foreign matter, in 1024ths
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,46 +50,6 @@ def fold_state(session: Session, organisation_id: int, now: datetime) -> FoldSta
     return session.scalars(query, execution_options={"populate_existing": True}).one()
 
 
-def last_of_next(session: Session, organisation_id: int, after: UUID | None, before: UUID, count: int) -> UUID | None:
-    """Return the id of the last of the next `count` records, None where there are none."""
-    query = select(Feedback.id).where(Feedback.organisation_id == organisation_id, Feedback.id < before)
-    if after is not None:
-        query = query.where(Feedback.id > after)
-    part = query.order_by(Feedback.id).limit(count).subquery()
-    # the greatest of them by order, because PostgreSQL has no max() of this type
-    return session.scalar(select(part.c.id).order_by(part.c.id.desc()).limit(1))
-
-
-def arrived(session: Session, organisation_id: int, after: UUID | None, upto: UUID) -> Sequence[Told]:
-    """Return the records that arrived after one and not after another."""
-    return session.execute(_ordered(_between(organisation_id, after, upto))).all()
-
-
-def earlier_of_same_sessions(session: Session, organisation_id: int, after: UUID | None, upto: UUID) -> Sequence[Told]:
-    """Return records of the same sessions that had been folded before them."""
-    if after is None:
-        return []
-    new = select(Feedback.member_id, Feedback.session_key).where(*_between(organisation_id, after, upto)).distinct()
-    late = new.subquery()
-    query = (
-        select(*_COLUMNS)
-        .join(late, (late.c.member_id == Feedback.member_id) & (late.c.session_key == Feedback.session_key))
-        .where(Feedback.organisation_id == organisation_id, Feedback.id <= after)
-    )
-    return session.execute(query.order_by(Feedback.observed_at, Feedback.id)).all()
-
-
-def of_season(session: Session, organisation_id: int, member_id: int, season: int, upto: UUID) -> Sequence[Told]:
-    """Return the folded records of a contributor's season."""
-    wanted = (
-        Feedback.organisation_id == organisation_id,
-        Feedback.member_id == member_id,
-        Feedback.season == season,
-        Feedback.id <= upto,
-    )
-    return session.execute(_ordered(wanted)).all()
-
-
 def seasons_of(session: Session, organisation_id: int, crop: str, machine_class: str) -> Sequence[tuple[int, int]]:
     """Return contributors and seasons that have records of a crop and class."""
     query = (
@@ -127,35 +63,6 @@ def seasons_of(session: Session, organisation_id: int, crop: str, machine_class:
         .order_by(Feedback.member_id, Feedback.season)
     )
     return [(member, season) for member, season in session.execute(query)]
-
-
-def conditions_of(session: Session, idents: Sequence[UUID]) -> Mapping[UUID, Mapping[str, Any]]:
-    """Return the questions that records were made with."""
-    found: dict[UUID, Mapping[str, Any]] = {}
-    for first in range(0, len(idents), _CHUNK):
-        query = select(Feedback.id, Feedback.conditions).where(Feedback.id.in_(idents[first : first + _CHUNK]))
-        found.update((ident, told) for ident, told in session.execute(query))
-    return found
-
-
-def weights_of(session: Session, idents: Sequence[UUID]) -> Mapping[UUID, Weights]:
-    """Return the weights of records that have some below 1."""
-    found: dict[UUID, Weights] = {}
-    for first in range(0, len(idents), _CHUNK):
-        query = select(RecordWeight).where(RecordWeight.feedback_id.in_(idents[first : first + _CHUNK]))
-        for row in session.scalars(query):
-            found[row.feedback_id] = (row.loss, row.broken, row.foreign_matter)
-    return found
-
-
-def keep_weights(session: Session, belief_id: int, weights: Mapping[UUID, Weights]) -> None:
-    """Keep the weights of new records, with what they were weighed by."""
-    rows = [
-        {"feedback_id": ident, "belief_id": belief_id, "loss": one[0], "broken": one[1], "foreign_matter": one[2]}
-        for ident, one in weights.items()
-    ]
-    if rows:
-        session.execute(insert(RecordWeight), rows)
 
 
 def keep_belief(session: Session, organisation_id: int, belief: Belief, now: datetime) -> int:
@@ -267,18 +174,3 @@ def crops_and_classes(session: Session, organisation_id: int) -> Sequence[tuple[
         .order_by(CellSums.crop, CellSums.machine_class)
     )
     return [(crop, machine_class) for crop, machine_class in session.execute(query)]
-
-
-def records_waiting(session: Session, organisation_id: int, after: UUID | None) -> int:
-    """Return how many records are not in the sums yet."""
-    query = select(func.count()).select_from(Feedback).where(Feedback.organisation_id == organisation_id)
-    return session.scalar(query if after is None else query.where(Feedback.id > after)) or 0
-
-
-def _between(organisation_id: int, after: UUID | None, upto: UUID) -> tuple[Any, ...]:
-    wanted: tuple[Any, ...] = (Feedback.organisation_id == organisation_id, Feedback.id <= upto)
-    return wanted if after is None else (*wanted, Feedback.id > after)
-
-
-def _ordered(wanted: Iterable[Any]) -> Select[Any]:
-    return select(*_COLUMNS).where(*wanted).order_by(Feedback.observed_at, Feedback.id)

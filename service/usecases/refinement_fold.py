@@ -1,6 +1,6 @@
 """New records into sums: each once, weighed by what was believed when it came.
 
-Inside: the order of the work and what is written. Outside: statements (`store.cell_sums`), coding
+Inside: the order of the work and what is written. Outside: statements (`store`), coding
 (`refinement_records`), sums and beliefs (`domain`).
 
 A session is folded when it is a day old. Records that come later are added to their session: it is taken off and
@@ -9,15 +9,15 @@ season is taken back, the season is made anew from the records that are left and
 bits as if it had never been there.
 """
 
-from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from itertools import groupby
 from typing import Final
 from uuid import UUID
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.domain.refinement_fit import Fit, fit
 from service.domain.refinement_rows import chosen, row_weights
@@ -26,9 +26,10 @@ from service.domain.refinement_sums import added, faded, taken_off
 from service.domain.refinement_types import Array, CellStatistics, Layout, Method, Outcome, StatisticKey
 from service.errors import NotCovered, UnknownName
 from service.knowledge.table import KnowledgeTable
-from service.store import Session, Store
+from service.store import Session, Store, told_records
 from service.store import cell_sums as rows
-from service.store.cell_sums import Belief, SumsKey, Told, Weights
+from service.store.cell_sums import Belief, SumsKey
+from service.store.told_records import Objects, Told
 from service.usecases.feedback import season_of
 from service.usecases.refinement_base import CELLS, Base, base_of, refinement_file
 from service.usecases.refinement_method import (
@@ -39,6 +40,7 @@ from service.usecases.refinement_method import (
     usual_prices,
 )
 from service.usecases.refinement_records import Coded, coded
+from service.usecases.refinement_starts import distinct
 
 CLOSED_AFTER: Final = timedelta(days=1)
 MOST_AT_ONCE: Final = 20_000
@@ -89,19 +91,19 @@ class Folding:
         rows.long_work(session)
         state = rows.fold_state(session, self.organisation_id, self.now)
         before = UUID(int=int((self.now - CLOSED_AFTER).timestamp() * 1000) << 80)
-        upto = rows.last_of_next(session, self.organisation_id, state.folded_upto, before, size)
+        upto = told_records.last_of_next(session, self.organisation_id, state.folded_upto, before, size)
         if upto is None:
-            self.report.waiting = rows.records_waiting(session, self.organisation_id, state.folded_upto)
+            self.report.waiting = told_records.records_waiting(session, self.organisation_id, state.folded_upto)
             return 0
-        new = rows.arrived(session, self.organisation_id, state.folded_upto, upto)
-        earlier = rows.earlier_of_same_sessions(session, self.organisation_id, state.folded_upto, upto)
-        late = by_row(earlier)
+        new = told_records.arrived(session, self.organisation_id, state.folded_upto, upto)
+        earlier = told_records.earlier_of_same_sessions(session, self.organisation_id, state.folded_upto, upto)
+        late, nothing = by_row(earlier), earlier.chosen(np.zeros(0, dtype=np.int64))
         for (crop, machine_class), told in by_row(new).items():
             base = self._base(crop, machine_class)
             if base is None:
                 self.report.refused["not_covered"] += len(told)
             else:
-                self._fold_part(session, base, told, late.get((crop, machine_class), []))
+                self._fold_part(session, base, told, late.get((crop, machine_class), nothing))
         state.folded_upto, state.folded_at = upto, self.now
         return len(new)
 
@@ -112,56 +114,59 @@ class Folding:
         except (NotCovered, UnknownName):
             return None
 
-    def _fold_part(self, session: Session, base: Base, new: Sequence[Told], earlier: Sequence[Told]) -> None:
+    def _fold_part(self, session: Session, base: Base, new: Told, earlier: Told) -> None:
         """Fold records of one crop and class."""
         place = (base.crop, base.machine_class)
         ratio = self.method.model.session_ratio
         if place not in rows.codings(session, self.organisation_id):
             rows.set_coding(session, self.organisation_id, *place, base.coding)
-        members = {row.member_id for row in new}
+        members = np.unique(new.member_id).tolist()
         before = read_sums(base.layout, rows.sums(session, self.organisation_id, *place, members))
-        whole = self._code(session, base, [*earlier, *new])
+        told = earlier.followed_by(new)
+        whole = self._code(session, base, told)
         self.report.refused.update(whole.refused)
-        weights = self._weigh(session, base, whole, {row.id for row in new})
+        weights = self._weigh(session, base, whole, told.ident[whole.places], whole.places >= len(earlier))
         more = accumulate(whole.records, weights, ratio)
         after, changed = added(before, more), set(more.keys)
-        if earlier:
+        if len(earlier):
             part = self._code(session, base, earlier)
-            old = accumulate(part.records, kept_weights(rows.weights_of(session, part.idents), part.idents), ratio)
+            old = accumulate(part.records, self._kept_weights(session, earlier.ident[part.places]), ratio)
             after, changed = taken_off(after, old), changed | set(old.keys)
         self._write(session, base, after, changed)
         self.report.touched.add(place)
 
-    def _code(self, session: Session, base: Base, told: Sequence[Told]) -> Coded:
+    def _code(self, session: Session, base: Base, told: Told) -> Coded:
         model = self.method.model
         return coded(
             self.table,
             base,
             told,
-            lambda idents: rows.conditions_of(session, idents),
+            lambda idents: told_records.conditions_of(session, idents),
             self.method.rows,
             model.log_offset_pct,
         )
 
-    def _weigh(self, session: Session, base: Base, told: Coded, new: set[UUID]) -> Array:
+    def _weigh(self, session: Session, base: Base, told: Coded, idents: Objects, fresh: NDArray[np.bool_]) -> Array:
         """Weights of all: those of earlier records as they were, those of new ones by what is believed."""
-        weights = kept_weights(rows.weights_of(session, [one for one in told.idents if one not in new]), told.idents)
-        fresh = np.array([one in new for one in told.idents], dtype=bool)
+        weights = np.ones((len(idents), len(OUTCOMES)))
+        if not fresh.all():
+            weights[~fresh] = self._kept_weights(session, idents[~fresh])
         if not fresh.any():
             return weights
         learnt, believed, number = self._belief(session, base, int(fresh.sum()))
         ratio = self.method.model.session_ratio
         found = row_weights(chosen(told.records, fresh), learnt, believed, self.method.rows, ratio)
-        whole = np.floor(found * _WHOLE + 0.5).astype(int)
+        whole = np.floor(found * _WHOLE + 0.5).astype(np.int64)
         weights[fresh] = whole / _WHOLE
-        idents = [one for one in told.idents if one in new]
-        kept: dict[UUID, Weights] = {
-            one: (int(row[0]), int(row[1]), int(row[2]))
-            for one, row in zip(idents, whole, strict=True)
-            if (row < _WHOLE).any()
-        }
-        rows.keep_weights(session, number, kept)
+        below = (whole < _WHOLE).any(axis=1)
+        told_records.keep_weights(session, number, idents[fresh][below].tolist(), whole[below])
         return weights
+
+    def _kept_weights(self, session: Session, idents: Objects) -> Array:
+        """Weights that records were folded with, 1 where none is kept."""
+        found, whole = told_records.weights_of(session, idents.tolist()), (_WHOLE,) * len(OUTCOMES)
+        kept = np.array([found.get(one, whole) for one in idents], dtype=np.float64)
+        return kept.reshape(-1, len(OUTCOMES)) / _WHOLE
 
     def _belief(self, session: Session, base: Base, more: int) -> tuple[Fit, CellStatistics, int]:
         """What is believed now, learnt anew when the records have grown by a quarter."""
@@ -217,13 +222,13 @@ class Folding:
 
     def _rebuild(self, session: Session, member_id: int, season: int, upto: UUID) -> None:
         rows.drop_season(session, self.organisation_id, member_id, season)
-        told = rows.of_season(session, self.organisation_id, member_id, season, upto)
+        told = told_records.of_season(session, self.organisation_id, member_id, season, upto)
         for (crop, machine_class), part in by_row(told).items():
             base = self._base(crop, machine_class)
             if base is None:
                 continue
             whole = self._code(session, base, part)
-            weights = kept_weights(rows.weights_of(session, whole.idents), whole.idents)
+            weights = self._kept_weights(session, part.ident[whole.places])
             found = accumulate(whole.records, weights, self.method.model.session_ratio)
             self._write(session, base, found, set(found.keys))
             self.report.touched.add((crop, machine_class))
@@ -252,12 +257,12 @@ def fold(
     return folding.run(most_at_once)
 
 
-def by_row(told: Sequence[Told]) -> Mapping[tuple[str, str], list[Told]]:
+def by_row(told: Told) -> Mapping[tuple[str, str], Told]:
     """Return records by crop and machine class."""
-    found: dict[tuple[str, str], list[Told]] = defaultdict(list)
-    for (crop, machine_class), part in groupby(told, key=lambda row: (row.crop, row.machine_class)):
-        found[crop, machine_class].extend(part)
-    return found
+    places, which = distinct(zip(told.crop.tolist(), told.machine_class.tolist(), strict=True))
+    if len(places) == 1:
+        return {places[0]: told}
+    return {place: told.chosen(np.flatnonzero(which == number)) for number, place in enumerate(places)}
 
 
 def season_now(found: CellStatistics, season: int) -> int:
@@ -281,12 +286,6 @@ def read_sums(layout: Layout, found: Mapping[SumsKey, bytes]) -> CellStatistics:
 def sums_key(base: Base, key: StatisticKey) -> SumsKey:
     """Return where a row of sums is kept."""
     return (base.crop, base.machine_class, int(key.contributor), key.machine, key.cell, key.outcome, key.season)
-
-
-def kept_weights(found: Mapping[UUID, Weights], idents: Sequence[UUID]) -> Array:
-    """Return the weights of records, 1 where none is kept."""
-    whole = (_WHOLE,) * len(OUTCOMES)
-    return np.array([found.get(one, whole) for one in idents], dtype=np.float64).reshape(-1, len(OUTCOMES)) / _WHOLE
 
 
 def packed(values: Array) -> bytes:

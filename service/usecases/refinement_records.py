@@ -1,44 +1,44 @@
-"""Feedback records coded for adding up.
+"""Feedback records coded for adding up, whole columns at a time.
 
 Inside: settings carried on within a session, coded against the base table; conditions; log amounts. Outside:
-which records are read (`store.cell_sums`), their weights and sums (`domain`).
+which records are read (`store.told_records`), what each is coded by (`refinement_starts`), weights and sums
+(`domain`).
 
 A setting that nobody told in a whole session stood still in it: it is taken to stand where it was suggested, or
 at the base table, and says nothing of changes. Where it was told in some records only, those before it are left
 out: it may have been changed.
 """
 
-import json
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Any, Final
-from uuid import UUID
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.domain.refinement_coding import features
 from service.domain.refinement_rows import chosen, refusals
-from service.domain.refinement_types import Array, Records, RowRule
-from service.errors import ServiceError
+from service.domain.refinement_statistics import starts
+from service.domain.refinement_types import Array, Places, Records, RowRule
 from service.knowledge.table import KnowledgeTable
-from service.store.cell_sums import Told
-from service.usecases.refinement_base import CELLS, CONDITIONS, Base, question_of, starts_of
+from service.store.told_records import Told
+from service.usecases.refinement_base import CELLS, CONDITIONS, Base
 from service.usecases.refinement_method import OUTCOMES
-from service.usecases.starting_settings import recommend
+from service.usecases.refinement_starts import Conditions, Starts, distinct, documents, numbers, starts_of_records
 
 _STRAW: Final = {"dry": -1.0, "normal": 0.0, "tough": 1.0, "green": 1.0}
 _SPEED: Final = "ground_speed"
-Conditions = Callable[[Sequence[UUID]], Mapping[UUID, Mapping[str, Any]]]
+Settings = Sequence[Mapping[str, Any] | None]
 
 
 @dataclass(frozen=True, slots=True)
 class Coded:
-    """Records that count, their ids in the same order, and how many do not, by reason."""
+    """Records that count, their places among those told, and how many do not, by reason."""
 
     records: Records
-    idents: tuple[UUID, ...]
+    places: Places
     refused: Mapping[str, int]
 
 
@@ -48,115 +48,100 @@ def contributor_name(member_id: int) -> str:
 
 
 def coded(
-    table: KnowledgeTable, base: Base, told: Sequence[Told], conditions: Conditions, rule: RowRule, offset_pct: float
+    table: KnowledgeTable, base: Base, told: Told, conditions: Conditions, rule: RowRule, offset_pct: float
 ) -> Coded:
     """Code records of one crop and class."""
-    ordered = sorted(told, key=lambda row: (row.member_id, row.session_key, row.observed_at, row.id.int))
-    starts = _starts(table, base, ordered, conditions)
-    settings = np.full((len(ordered), len(base.settings)), np.nan)
-    session = np.zeros(len(ordered), dtype=np.int64)
-    first = 0
-    for number, (_, group) in enumerate(groupby(ordered, key=lambda row: (row.member_id, row.session_key))):
-        rows = list(group)
-        upto = first + len(rows)
-        settings[first:upto] = _of_session(base, rows, starts[first:upto])
-        session[first:upto] = number
-        first = upto
-    known = np.array([_conditions(base, row, one) for row, one in zip(ordered, starts, strict=True)])
-    amounts = np.array(
-        [[row.machine_loss_pct, row.broken_pct, row.foreign_matter_pct] for row in ordered], dtype=np.float64
-    ).reshape(-1, len(OUTCOMES))
-    records = _records(base, ordered, session, settings, known.reshape(-1, len(CONDITIONS)), amounts, offset_pct)
-    why = np.array(refusals(records, rule), dtype=object)
-    names, counts = np.unique(why[why != ""].astype(str), return_counts=True)
-    kept = why == ""
-    idents = tuple(row.id for row, keep in zip(ordered, kept.tolist(), strict=True) if keep)
-    return Coded(chosen(records, kept), idents, dict(zip(names.tolist(), counts.tolist(), strict=True)))
+    keys, key = _numbered(told.session_key.tolist())
+    session = np.unique(told.member_id * len(keys) + key, return_inverse=True)[1]
+    order = np.lexsort((told.observed_s, session))  # of those observed at once the one that arrived first comes first
+    rows, session = told.chosen(order), session[order]
+    own = documents(rows.settings)
+    begun = starts_of_records(table, base, rows, conditions)
+    settings = _settings(base, rows, own, session, begun)
+    records = _records(base, rows, session, settings, _conditions(base, rows, own, begun), offset_pct)
+    why = refusals(records, rule)
+    refused = Counter(why)
+    del refused[""]
+    kept = np.array([not one for one in why], dtype=bool)
+    return Coded(chosen(records, kept), order[kept], refused)
 
 
-def _records(
-    base: Base, rows: Sequence[Told], session: Any, settings: Array, known: Array, amounts: Array, offset_pct: float
-) -> Records:
-    contributors, contributor = _numbered([contributor_name(row.member_id) for row in rows])
-    machines, machine = _numbered([f"{row.machine} / {row.loss_method or '-'}" for row in rows])
+def _records(base: Base, rows: Told, session: Places, settings: Array, known: Array, offset_pct: float) -> Records:
+    members, contributor = np.unique(rows.member_id, return_inverse=True)
+    pairs = zip(rows.machine.tolist(), rows.loss_method.tolist(), strict=True)
+    names, machine = _numbered([f"{name} / {method or '-'}" for name, method in pairs])
     return Records(
         layout=base.layout,
-        contributors=contributors,
-        machines=machines,
+        contributors=tuple(contributor_name(member) for member in members.tolist()),
+        machines=tuple(names),
         cells=CELLS,
         outcomes=OUTCOMES,
         contributor=contributor,
         machine=machine,
-        cell=np.array([CELLS.index(row.moisture_band) for row in rows], dtype=np.int64),
+        cell=_cells(rows),
         session=session,
-        season=np.array([row.season for row in rows], dtype=np.int64),
+        season=rows.season,
         features=features(base.layout, settings, known),
-        log_amounts=np.log(amounts + offset_pct),
+        log_amounts=np.log(rows.amounts_pct + offset_pct),
     )
 
 
-def _numbered(names: Sequence[str]) -> tuple[tuple[str, ...], Any]:
-    known = {name: place for place, name in enumerate(sorted(set(names)))}
-    return tuple(known), np.array([known[name] for name in names], dtype=np.int64)
+def _cells(rows: Told) -> Places:
+    place = {cell: number for number, cell in enumerate(CELLS)}
+    return np.array([place[band] for band in rows.moisture_band.tolist()], dtype=np.int64)
 
 
-def _starts(
-    table: KnowledgeTable, base: Base, rows: Sequence[Told], conditions: Conditions
-) -> list[Mapping[str, Any] | None]:
-    """What each record is coded by: kept with it, or worked out where the base table has changed since."""
-    kept = [row.base if row.base is not None and row.base.get("coding") == base.coding else None for row in rows]
-    asked = conditions([row.id for row, one in zip(rows, kept, strict=True) if one is None])
-    answers: dict[str, Mapping[str, Any] | None] = {}
-    for place, row in enumerate(rows):
-        if kept[place] is None:
-            written = json.dumps(asked[row.id], sort_keys=True)
-            if written not in answers:
-                answers[written] = _answered(table, asked[row.id])
-            kept[place] = answers[written]
-    return kept
+def _numbered(values: Sequence[Any]) -> tuple[list[Any], Places]:
+    """Distinct values in order, and the place of each value among them."""
+    found, which = distinct(values)
+    rank = sorted(range(len(found)), key=found.__getitem__)
+    place = np.empty(len(found), dtype=np.int64)
+    place[rank] = np.arange(len(found))
+    return [found[k] for k in rank], place[which]
 
 
-def _answered(table: KnowledgeTable, conditions: Mapping[str, Any]) -> Mapping[str, Any] | None:
-    try:
-        return starts_of(recommend(table, question_of(conditions)))
-    except (ServiceError, TypeError):  # the table of today knows no such crop, machine or moisture any more
-        return None
-
-
-def _of_session(base: Base, rows: Sequence[Told], starts: Sequence[Mapping[str, Any] | None]) -> Array:
-    """Coded settings of a session, NaN where one is not known."""
-    found = np.full((len(rows), len(base.settings)), np.nan)
-    if any(one is None for one in starts):
-        return found
-    standing: dict[str, float] = {}
-    in_force = [standing := standing | row.settings for row in rows]
+def _settings(base: Base, rows: Told, own: Settings, session: Places, begun: Starts) -> Array:
+    """Coded settings, NaN where one is not known."""
     names = [one.setting for one in base.settings]
-    if not any(name in standing for name in names):
-        return found
-    shown = rows[0].suggested or {}
-    for j, name in enumerate(names):
-        for k, (settings, one) in enumerate(zip(in_force, starts, strict=True)):
-            place = (one or {})["settings"].get(name)
-            if place is None:  # the machine has no such setting
-                found[k, j] = 0.0
-            elif name in settings or name not in standing:
-                value = settings.get(name, shown.get(name, place[0]))
-                found[k, j] = (value - place[0]) / ((place[2] - place[1]) / 2)
+    first = starts(session[:, None])
+    last = np.append(first, len(rows))[1:] - 1
+    value, standing = _carried_on(np.column_stack([numbers(own, name) for name in names]), first[session])
+    told = standing[last]  # by the end of the session
+    suggested = documents(rows.suggested[first])
+    shown = np.column_stack([numbers(suggested, name) for name in names])[session]
+    value = np.where(standing, value, np.where(np.isnan(shown), begun.start, shown))
+    found = np.where(standing | ~told[session], (value - begun.start) / begun.half, np.nan)
+    found[~begun.has] = 0.0  # the machine has no such setting
+    known = np.logical_and.reduceat(begun.known, first) if len(first) else begun.known
+    found[~(known & told.any(axis=1))[session]] = np.nan
     return found
 
 
-def _conditions(base: Base, row: Told, start: Mapping[str, Any] | None) -> tuple[float, float, float]:
+def _carried_on(own: Array, first: Places) -> tuple[Array, NDArray[np.bool_]]:
+    """Each setting as told last in its session up to a record, and whether it was told at all."""
+    place = np.where(np.isnan(own), -1, np.arange(len(own))[:, None])
+    np.maximum.accumulate(place, axis=0, out=place)
+    return np.take_along_axis(own, np.maximum(place, 0), axis=0), place >= first[:, None]
+
+
+def _conditions(base: Base, rows: Told, own: Settings, begun: Starts) -> Array:
     """Moisture about the middle of the cell, straw, and how hard the machine is driven against the advice."""
-    moisture = (row.grain_moisture_pct - base.moisture_middles[row.moisture_band]) / base.moisture_scale
-    return moisture, _STRAW.get(row.straw_condition, 0.0), _feed(row, start)
+    middle = np.array([base.moisture_middles[cell] for cell in CELLS])[_cells(rows)]
+    moisture = (rows.grain_moisture_pct - middle) / base.moisture_scale
+    straw = [_STRAW.get(one, 0.0) for one in rows.straw_condition.tolist()]
+    found = np.column_stack((moisture, straw, _feed(rows, own, begun)))
+    return found.reshape(-1, len(CONDITIONS))
 
 
-def _feed(row: Told, start: Mapping[str, Any] | None) -> float:
+def _feed(rows: Told, own: Settings, begun: Starts) -> list[float]:
     """Logarithm of throughput over that of the advice; by ground speed where throughput was not told."""
-    if start is None:
-        return 0.0
+    ratio = np.ones(len(rows))
     pairs = (
-        (row.grain_throughput_t_h, start.get("grain_throughput_t_h")),
-        (row.settings.get(_SPEED), start["settings"].get(_SPEED, [None])[0]),
+        (numbers(own, _SPEED), begun.speed),
+        (rows.grain_throughput_t_h, begun.throughput),
     )
-    return next((math.log(told / advised) for told, advised in pairs if told and advised), 0.0)
+    for told, advised in pairs:  # the later one counts
+        both = (np.nan_to_num(told) != 0) & (np.nan_to_num(advised) != 0)
+        ratio[both] = told[both] / advised[both]
+    # one by one: the last digit of whole columns of logarithms depends on the processor
+    return [math.log(one) for one in ratio.tolist()]

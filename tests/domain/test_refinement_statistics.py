@@ -4,7 +4,7 @@ Expected values: the definition of each sum, written as loops over records with 
 """
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import replace
 from fractions import Fraction
@@ -242,8 +242,13 @@ def rows_of(
             yield key, int(records.session[row]), weight, z
 
 
-def test_a_database_makes_the_same_sums_to_the_last_digit() -> None:
+@pytest.mark.parametrize("sizes", [None, range(1, 16), [120]], ids=["two", "1 to 15", "120"])
+def test_a_database_makes_the_same_sums_to_the_last_digit(sizes: Sequence[int] | None) -> None:
     records = drawn(20, 120)
+    if sizes is not None:
+        session = np.repeat(np.arange(len(sizes)), sizes)
+        third, half = session % 3, session % 2
+        records = replace(records, session=session, contributor=third, machine=half, cell=third, season=2024 + half)
     given_weights = weights(records, 20)
     found = in_sql(records, given_weights)
     expected = accumulate(records, given_weights, RATIO)
