@@ -46,6 +46,7 @@ UNITS: Final[dict[str, tuple[str, Fraction]]] = {
     "[gal_us]/min": ("volume rate", _GALLON / 60),
     "L/h": ("volume rate", Fraction(1, 3600000)),
     "[gal_us]/h": ("volume rate", _GALLON / 3600),
+    "[bu_us]/h": ("volume rate", _BUSHEL / 3600),
     "L/har": ("volume per area", Fraction(1, 1000) / _HECTARE),
     "[gal_us]/[acr_us]": ("volume per area", _GALLON / _ACRE),
     "L/(kW.h)": ("volume per energy", Fraction(1, 1000) / 3600000),
@@ -153,6 +154,7 @@ DECIMALS: Final[dict[str, int]] = {
     "L": 0,
     "m3": 2,
     "[bu_us]": 1,
+    "[bu_us]/h": 0,
     "[gal_us]": 0,
     "L/s": 1,
     "[gal_us]/min": 0,
@@ -269,6 +271,19 @@ def shown_unit(unit: str, system: UnitSystem) -> str:
 def served(value: float, unit: str) -> float:
     """Round to the decimals that values in this unit are served with; never gives minus zero."""
     return round(value, DECIMALS[unit]) + 0.0
+
+
+def shown_grain(value: float, unit: str, system: UnitSystem, bushel_lb: float | None = None) -> tuple[float, str]:
+    """Return a value and its unit as a reader of this unit system gets them, not rounded.
+
+    A mass of grain or per hour, in tonnes, is counted in bushels in the United States where `bushel_lb` tells
+    the legal mass of one.
+    """
+    shown = shown_unit(unit, system)
+    bushels = {"t": "[bu_us]", "t/h": "[bu_us]/h"}.get(unit)
+    if system == "us" and bushel_lb is not None and bushels is not None:
+        return convert(value, unit, shown) / bushel_lb, bushels
+    return convert(value, unit, shown), shown
 
 
 def bushels_per_acre(mass_kg_ha: float, bushel_lb: float) -> float:

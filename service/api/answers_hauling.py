@@ -1,4 +1,7 @@
-"""The answers on unloading and hauling. Money has units such as `{EUR}/t`."""
+"""The answers on unloading and hauling. Money has units such as `{EUR}/t`.
+
+A mass of grain is told in tonnes, to a reader in the United States in bushels where the crop has a legal one.
+"""
 
 from pydantic import Field
 
@@ -65,6 +68,11 @@ class CartLoadOut(Part):
     rest: Amount = Field(description="Part of a tank that fits in after the whole ones.")
     each: Amount = Field(description="That one unloading brings, with what is cut meanwhile.")
     unloadings: int = Field(description="After which it must leave.")
+    away: Amount | None = Field(
+        None, description="From driving off to being back at the earliest: twice its way, where that is known."
+    )
+    wait: Amount | None = Field(None, description="Of the machine for one such cart that drove off, per load.")
+    most: Amount | None = Field(None, description="Grain that one such cart moves at most, with that wait.")
     text: str
 
 
@@ -122,11 +130,11 @@ class LinksOut(Part):
 
 
 class ExactOut(Part):
-    """What the formula says: exponential times, a call with the full tank, one tank a trip."""
+    """What the formula says: exponential times, a call with the full tank, one tank or a part of one a trip."""
 
     grain_rate: Amount
     cutting_share: Amount
-    wait: Amount = Field(description="Of a combine for a hauler, per tank.")
+    wait: Amount = Field(description="Of a combine for a hauler, its way in the field counted, per unloading.")
 
 
 class PlanCostOut(Part):

@@ -153,7 +153,7 @@ class BeltSlipAnswer(Answer):
     say: Note
     slip: Estimate = Field(description="Of the speed without slip, with its 95 % interval; below 0 is within error.")
     level: str = Field(examples=["usual", "watch", "fault", "burning", "standing"])
-    sure: bool = Field(description="Whether the whole interval lies at this level.")
+    sure: bool = Field(description="Whether both shafts were measured and the whole interval lies at this level.")
     expected_speed: Amount = Field(description="Of the driven shaft at the driving speed that was measured.")
     measured_speed: Amount
     speed_ratio: float | None = Field(None, description="Driven per driving revolution without slip, as taken.")

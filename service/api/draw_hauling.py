@@ -4,10 +4,12 @@ Inside: what is drawn. Outside: how (`plot`).
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from service.api.money import Money
 from service.api.reader import Reader
 from service.api.showing import Showing
+from service.domain.intervals import scaled
 from service.domain.types import Message, Quantity
 from service.plot import Axis, Band, Chart, Level, Mark, Panel, Points, Series
 from service.text import unit_label
@@ -24,7 +26,11 @@ _ROOM = 1.4
 def draw_unloading(answer: Unloading, reader: Reader) -> Chart:
     """Return the level of the tank and the area cut over time, for the ways that a driver chooses between."""
     show = Showing(reader)
-    ways = [way for way in answer.ways if way.possible and way.code in ("moving", "standing", "headland", "edge")]
+    ways = [
+        _with_reserve(answer, way)
+        for way in answer.ways
+        if way.possible and way.code in ("moving", "standing", "headland", "edge")
+    ]
     end = TANKS * min(_cycle_min(answer, way) for way in ways)
     call = answer.filling.time_min - answer.call.before_full_min
     area = show.unit("har")
@@ -48,6 +54,17 @@ def draw_unloading(answer: Unloading, reader: Reader) -> Chart:
         ),
         marks=(Mark(call, show.text("chart.unloading.call")),) if 0 < call < end else (),
     )
+
+
+def _with_reserve(answer: Unloading, way: Way) -> Way:
+    """Begin on the move when the cart that was called is there: what is free still then stays free."""
+    arrival, load = answer.call.arrival_min, way.load_pct
+    if not _moves(way) or arrival is None or load is None or way.unload_s is None:
+        return way
+    there = min(load, answer.call.level_pct + 100 * arrival / answer.filling.time_min)
+    unload, part = way.unload_s, there / load
+    lost = None if way.lost_min is None else way.lost_min * part
+    return replace(way, load_pct=there, lost_min=lost, unload_s=scaled(unload, part))
 
 
 def _cycle_min(answer: Unloading, way: Way) -> float:

@@ -93,7 +93,7 @@ HAULING_PLAN: Final[dict[str, Any]] = {
         },
     },
     "formula and simulation take the same": {
-        "summary": "The same carts with times that vary by 100 % and a call with the full tank: both ways agree",
+        "summary": "Carts to a heap beside the field, one time beside the combine and one away: both ways agree",
         "value": {
             "crop": "barley",
             "yield_t_ha": 7.0,
@@ -104,12 +104,13 @@ HAULING_PLAN: Final[dict[str, Any]] = {
             "combines": 3,
             "field_efficiency_pct": 80.0,
             "unloading": "standing",
+            "docking_s": 0.0,
             "call_level_pct": 100.0,
             "time_variation_pct": 100.0,
             "haulers": [{"capacity_t": 8.0}],
-            "distance_km": 0.6,
+            "distance_km": 0.0,
             "haul_speed_km_h": 12.0,
-            "store_time_min": 4.0,
+            "store_time_min": 10.0,
         },
     },
     "maize, mixed trucks in bushels": {

@@ -24,7 +24,7 @@ def present_hauling(answer: HaulingPlan, reader: Reader) -> HaulingPlanAnswer:
     """Return the whole answer."""
     show = Showing(reader)
     money = Money(show, answer.currency, answer.bushel_lb)
-    plans = [_plan(show, one, money) for one in answer.plans]
+    plans = [_plan(show, one, money, answer.bushel_lb) for one in answer.plans]
     return HaulingPlanAnswer(
         knowledge=show.knowledge(),
         crop=show.named(answer.crop, answer.crop_names),
@@ -35,7 +35,7 @@ def present_hauling(answer: HaulingPlan, reader: Reader) -> HaulingPlanAnswer:
         best=plans[answer.plans.index(answer.best)],
         about_the_same=[] if answer.flat is None else [*answer.flat],
         round=_round(show, answer),
-        tank=show.amount(answer.tank_t, "t"),
+        tank=show.grain(answer.tank_t, "t", answer.bushel_lb),
         fill=show.amount(answer.fill_min, "min"),
         plans=plans,
         formula=FormulaOut(
@@ -55,7 +55,7 @@ def present_hauling(answer: HaulingPlan, reader: Reader) -> HaulingPlanAnswer:
 def _round(show: Showing, answer: HaulingPlan) -> RoundOut:
     found = answer.round
     return RoundOut(
-        payload=show.amount(found.payload_t, "t"),
+        payload=show.grain(found.payload_t, "t", answer.bushel_lb),
         unloadings=found.unloadings,
         at_combine=show.amount(found.at_combine_min, "min"),
         way=show.amount(found.way_min, "min"),
@@ -66,14 +66,14 @@ def _round(show: Showing, answer: HaulingPlan) -> RoundOut:
     )
 
 
-def _plan(show: Showing, plan: Plan, money: Money) -> PlanOut:
+def _plan(show: Showing, plan: Plan, money: Money, bushel_lb: float | None) -> PlanOut:
     def maybe(value: float | None, unit: str) -> Amount | None:
         return None if value is None else show.amount(value, unit)
 
     return PlanOut(
         haulers=plan.haulers,
-        capacity=show.amount(plan.capacity_t, "t"),
-        grain_rate=show.estimate(*_limits(plan.grain_t_h), "t/h"),
+        capacity=show.grain(plan.capacity_t, "t", bushel_lb),
+        grain_rate=show.grain_estimate(plan.grain_t_h, "t/h", bushel_lb),
         area_rate=show.amount(plan.area_rate_ha_h, "har/h"),
         cutting_share=show.estimate(*_limits(plan.cutting_share_pct), "%"),
         field_efficiency=show.amount(plan.field_efficiency_pct, "%"),
@@ -81,8 +81,8 @@ def _plan(show: Showing, plan: Plan, money: Money) -> PlanOut:
         hauler_use=show.amount(plan.hauler_use_pct, "%"),
         store_use=maybe(plan.store_use_pct, "%"),
         store_wait=maybe(plan.store_wait_min, "min"),
-        links=_links(show, plan.links),
-        exact=None if plan.exact is None else _exact(show, plan.exact),
+        links=_links(show, plan.links, bushel_lb),
+        exact=None if plan.exact is None else _exact(show, plan.exact, bushel_lb),
         cost=_cost(plan, money),
         time_on_area=maybe(plan.hours_on_area, "h"),
     )
@@ -92,18 +92,18 @@ def _limits(interval: Interval) -> tuple[float, float, float]:
     return interval.value, interval.low, interval.high
 
 
-def _links(show: Showing, links: LinkRates) -> LinksOut:
+def _links(show: Showing, links: LinkRates, bushel_lb: float | None) -> LinksOut:
     return LinksOut(
-        combines=show.amount(links.combines_t_h, "t/h"),
-        haulers=show.amount(links.haulers_t_h, "t/h"),
-        store=None if links.store_t_h is None else show.amount(links.store_t_h, "t/h"),
+        combines=show.grain(links.combines_t_h, "t/h", bushel_lb),
+        haulers=show.grain(links.haulers_t_h, "t/h", bushel_lb),
+        store=None if links.store_t_h is None else show.grain(links.store_t_h, "t/h", bushel_lb),
         narrowest=links.narrowest,
     )
 
 
-def _exact(show: Showing, exact: Exact) -> ExactOut:
+def _exact(show: Showing, exact: Exact, bushel_lb: float | None) -> ExactOut:
     return ExactOut(
-        grain_rate=show.amount(exact.grain_t_h, "t/h"),
+        grain_rate=show.grain(exact.grain_t_h, "t/h", bushel_lb),
         cutting_share=show.amount(exact.cutting_share_pct, "%"),
         wait=show.amount(exact.wait_min, "min"),
     )

@@ -24,15 +24,15 @@ from service.usecases.unloading_words import call_words, cart_words
 def present_unloading(answer: Unloading, reader: Reader) -> UnloadingAnswer:
     """Return the whole answer."""
     show = Showing(reader)
-    filling, now, cart = answer.filling, answer.now, answer.cart
+    filling, now, cart, bushel = answer.filling, answer.now, answer.cart, answer.bushel_lb
     return UnloadingAnswer(
         knowledge=show.knowledge(),
         crop=show.named(answer.crop, answer.crop_names),
         crop_yield=show.crop_yield(answer.yield_t_ha, answer.bushel_lb),
         decision=show.note(answer.decision),
         filling=FillingOut(
-            tank=show.amount(filling.tank_t, "t"),
-            grain_throughput=show.amount(filling.grain_t_h, "t/h"),
+            tank=show.grain(filling.tank_t, "t", bushel),
+            grain_throughput=show.grain(filling.grain_t_h, "t/h", bushel),
             time=show.amount(filling.time_min, "min"),
             distance=show.amount(filling.distance_m, "m"),
             runs=_maybe(show, filling.runs, "1"),
@@ -46,8 +46,8 @@ def present_unloading(answer: Unloading, reader: Reader) -> UnloadingAnswer:
             to_full=show.amount(now.to_full_min, "min"),
             to_full_distance=show.amount(now.to_full_m, "m"),
         ),
-        cart=None if cart is None else _cart(show, cart),
-        ways=[_way(show, way) for way in answer.ways],
+        cart=None if cart is None else _cart(show, cart, bushel),
+        ways=[_way(show, way, bushel) for way in answer.ways],
         used=figures_used(show, answer.used),
         findings=findings_out(show, answer.findings),
         warnings=show.notes(answer.warnings),
@@ -96,14 +96,17 @@ def _call(show: Showing, call: CallCart, filling: Filling) -> CallOut:
     )
 
 
-def _cart(show: Showing, cart: CartLoad) -> CartLoadOut:
+def _cart(show: Showing, cart: CartLoad, bushel_lb: float | None) -> CartLoadOut:
     return CartLoadOut(
-        capacity=show.amount(cart.capacity_t, "t"),
+        capacity=show.grain(cart.capacity_t, "t", bushel_lb),
         tanks=served(cart.tanks, "1"),
         whole_tanks=cart.whole_tanks,
         rest=show.amount(cart.rest_pct, "%"),
-        each=show.amount(cart.unloading_t, "t"),
+        each=show.grain(cart.unloading_t, "t", bushel_lb),
         unloadings=cart.unloadings,
+        away=_maybe(show, cart.away_min, "min"),
+        wait=_maybe(show, cart.wait_min, "min"),
+        most=None if cart.most_t_h is None else show.grain(cart.most_t_h, "t/h", bushel_lb),
         text=show.note(cart_words(cart)).text,
     )
 
@@ -112,7 +115,7 @@ def _maybe(show: Showing, value: float | None, unit: str) -> Amount | None:
     return None if value is None else show.amount(value, unit)
 
 
-def _way(show: Showing, way: Way) -> WayOut:
+def _way(show: Showing, way: Way, bushel_lb: float | None) -> WayOut:
     figures = {
         "rate": (way.rate_l_s, "L/s"),
         "distance": (way.distance_m, "m"),
@@ -122,7 +125,6 @@ def _way(show: Showing, way: Way) -> WayOut:
         "lost": (way.lost_min, "min"),
         "cutting_share": (way.cutting_share_pct, "%"),
         "area_rate": (way.area_rate_ha_h, "har/h"),
-        "grain_rate": (way.grain_t_h, "t/h"),
         "gain": (way.gain_pct, "%"),
     }
     return WayOut(
@@ -132,6 +134,7 @@ def _way(show: Showing, way: Way) -> WayOut:
         why=None if way.why is None else show.note(way.why),
         unload=_unload(show, way),
         breaks=way.breaks,
+        grain_rate=None if way.grain_t_h is None else show.grain(way.grain_t_h, "t/h", bushel_lb),
         evidence=[show.evidence_part(one) for one in way.proofs],
         **{name: _maybe(show, value, unit) for name, (value, unit) in figures.items()},
     )

@@ -14,10 +14,10 @@ from typing import Any
 
 from service.api.answers import Amount, Estimate, Evidence, Knowledge, Named, Note, Place, Reference, YieldAmount
 from service.api.reader import Reader
-from service.domain.types import Message, Quantity
+from service.domain.types import Interval, Message, Quantity
 from service.knowledge.schema import Citation, LocalText
 from service.text import names, render
-from service.units import bushels_per_acre, convert, served, shown_unit
+from service.units import bushels_per_acre, convert, served, shown_grain, shown_unit
 from service.usecases.settings_types import Proof
 
 
@@ -55,6 +55,16 @@ class Showing:
         ends = [None if end is None else self.number(end, unit) for end in (low, high)]
         return Estimate(value=self.number(value, unit), low=ends[0], high=ends[1], unit=self.unit(unit))
 
+    def grain(self, value: float, unit: str, bushel_lb: float | None) -> Amount:
+        """Return a mass of grain or per hour: bushels where the reader counts so and the crop has a legal bushel."""
+        amount, shown = shown_grain(value, unit, self.reader.units, bushel_lb)
+        return Amount(value=served(amount, shown), unit=shown)
+
+    def grain_estimate(self, value: Interval, unit: str, bushel_lb: float | None) -> Estimate:
+        """Return the same with its range."""
+        middle, low, high = (self.grain(one, unit, bushel_lb) for one in (value.value, value.low, value.high))
+        return Estimate(value=middle.value, low=low.value, high=high.value, unit=middle.unit)
+
     def crop_yield(self, yield_t_ha: float, bushel_lb: float | None) -> YieldAmount:
         """Return a yield: bushels per acre where the reader counts so and the crop has a legal bushel."""
         if self.reader.units == "us" and bushel_lb is not None:
@@ -80,7 +90,7 @@ class Showing:
     def _param(self, value: object) -> Any:
         match value:
             case Quantity():
-                return self.amount(value.value, value.unit).model_dump()
+                return self.grain(value.value, value.unit, value.bushel_lb).model_dump()
             case LocalText():
                 return names(value, self.reader.lang)
             case Message():

@@ -95,7 +95,8 @@ def simulate_hauling(
     A combine calls when the tank reaches the call level. The hauler that is fullest already comes, at equal
     room the first of the list; calls are served in their order. A hauler drives off when less room is left
     than it waits for. Times are gamma distributed about their means; a coefficient of variation of one is
-    the exponential distribution of the formulas. Limits: Student's t over the runs.
+    the exponential distribution of the formulas. Limits: Student's t over the runs, cut off at what the narrowest
+    link allows (`link_rates`), which a short run may exceed by chance.
 
     References
     ----------
@@ -126,8 +127,14 @@ def simulate_hauling(
     cutting = _interval([one.cutting_h / combine_h for one in found])
     loads, unloadings = sum(one.loads for one in found), sum(one.unloadings for one in found)
     place_h = runs * seen_h * (work.store_places or 1)
+    # a short run may by chance cut more than any long one can
+    links = link_rates(work, capacities_t)
+    most_t_h = min(links.combines_t_h, links.haulers_t_h, math.inf if links.store_t_h is None else links.store_t_h)
+    flow_t_h = work.combines * work.flow_t_h
+    cutting = _at_most(cutting, most_t_h / flow_t_h)
+    grain_t_h = scaled(cutting, flow_t_h)
     return HaulingSimulation(
-        grain_t_h=scaled(cutting, work.combines * work.flow_t_h),
+        grain_t_h=_at_most(grain_t_h, most_t_h),
         cutting_share=cutting,
         waiting_share=_interval([one.waiting_h / combine_h for one in found]),
         wait_h=sum(one.waiting_h for one in found) / max(1, unloadings),
@@ -159,6 +166,10 @@ def _interval(values: Sequence[float]) -> Interval:
     spread = math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))
     half = float(stdtrit(len(values) - 1, 0.975)) * spread / math.sqrt(len(values))
     return Interval(mean, max(0.0, mean - half), min(1.0, mean + half))
+
+
+def _at_most(interval: Interval, most: float) -> Interval:
+    return Interval(*(min(most, one) for one in (interval.value, interval.low, interval.high)))
 
 
 def _draws(variation: float, *seed: int) -> Iterator[float]:
@@ -314,11 +325,11 @@ class _Field:
             self.turn_to(combine, 0.0)
             yield env.timeout(docking_h)
         inflow = work.flow_t_h if work.on_the_move else 0.0
-        emptying_h = combine.level_t / (work.unloading_t_h - inflow) * next(combine.draws)
-        duration_h = emptying_h
-        if hauler.room_t < combine.level_t + inflow * emptying_h:
-            duration_h = min(emptying_h, hauler.room_t / work.unloading_t_h)
-        moved_t = min(hauler.room_t, combine.level_t + inflow * duration_h)
+        duration_h = combine.level_t / (work.unloading_t_h - inflow) * next(combine.draws)
+        moved_t = combine.level_t + inflow * duration_h
+        if hauler.room_t < moved_t:
+            # the auger runs at the pace of this draw until the hauler is full
+            duration_h, moved_t = duration_h * hauler.room_t / moved_t, hauler.room_t
         self.turn_to(combine, inflow)
         yield env.timeout(duration_h)
         self.turn_to(combine, 0.0)

@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A number with its UCUM unit."""
+    """A number with its UCUM unit; a mass of grain may know the legal bushel of its crop."""
 
     value: float
     unit: str
+    bushel_lb: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

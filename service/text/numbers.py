@@ -10,7 +10,7 @@ from typing import Final, Literal
 from babel.numbers import format_decimal
 
 from service.domain.types import Quantity
-from service.units import DECIMALS, UnitSystem, convert, served, shown_unit
+from service.units import DECIMALS, UnitSystem, convert, served, shown_grain
 
 Language = Literal["en", "de"]
 
@@ -33,6 +33,7 @@ _LABELS: Final[dict[str, str | dict[Language, str]]] = {
     "m3": "m³",
     "[gal_us]": {"en": "gal", "de": "US-Gallonen"},
     "[bu_us]": {"en": "bu", "de": "Bushel"},
+    "[bu_us]/h": {"en": "bu/h", "de": "Bushel/h"},
     "L/s": "L/s",
     "[gal_us]/min": {"en": "gal/min", "de": "US-Gallonen/min"},
     "L/h": "L/h",
@@ -94,6 +95,10 @@ _LABELS: Final[dict[str, str | dict[Language, str]]] = {
     "[lb_av]/(s.[ft_i])": {"en": "lb/(s·ft)", "de": "lb/(s·Fuß)"},
 }
 
+# a driver tells a short way in the smaller unit: below this much of the first, in whole ones of the second
+_SHORT: Final = {"km": "m", "[mi_i]": "[ft_i]"}
+_SHORT_BELOW: Final = 0.1
+
 # UCUM has no currencies: an amount of money stands in braces, as a count
 _MONEY: Final = re.compile(r"\{(?P<currency>[A-Z]{3}|money)\}/(?P<per>har|\[acr_us\]|h)")
 
@@ -120,9 +125,13 @@ def decimal(value: float, lang: Language, places: int | None = None) -> str:
 
 
 def quantity(amount: Quantity, lang: Language, units: UnitSystem) -> str:
-    """Write a quantity in the reader's units: 25 mm is `0.984 in` for a reader in the United States."""
-    unit = shown_unit(amount.unit, units)
-    value = convert(amount.value, amount.unit, unit)
+    """Write a quantity in the reader's units: 25 mm is `0.984 in` for a reader in the United States.
+
+    A way of less than a tenth of a kilometre or mile is told in metres or feet.
+    """
+    value, unit = shown_grain(amount.value, amount.unit, units, amount.bushel_lb)
+    if unit in _SHORT and 0 < abs(value) < _SHORT_BELOW:
+        value, unit = round(convert(value, unit, _SHORT[unit])), _SHORT[unit]
     if unit in DECIMALS:
         value = served(value, unit)
     if unit != amount.unit:  # conversion makes no figure more exact

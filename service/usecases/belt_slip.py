@@ -82,7 +82,7 @@ class BeltSlip:
 
     say: Message
     level: Level
-    sure: bool  # whether both ends of the interval are at the same level
+    sure: bool  # whether both shafts were measured and both ends of the interval are at the same level
     slip_pct: Interval
     expected_rpm: float
     measured_rpm: float
@@ -125,7 +125,8 @@ def judge_slip(table: KnowledgeTable, question: SlipQuestion) -> BeltSlip:
     return BeltSlip(
         say=_say(question, level, slip, doubt, expected, figures),
         level=level,
-        sure=not doubt,
+        # an engine that falls under load looks like slip
+        sure=not doubt and question.driver_rpm is not None,
         slip_pct=slip,
         expected_rpm=expected,
         measured_rpm=question.driven_rpm,
@@ -263,7 +264,7 @@ def _say(
     question: SlipQuestion, level: Level, slip: Interval, doubt: int, expected: float, figures: RelearnFigures
 ) -> Message:
     if level == "standing":
-        return Message("belt_slip.say.standing")
+        return Message("belt_slip.say.standing" if question.driver_rpm is not None else "belt_slip.say.standing_alone")
     facts = {
         "slip": Quantity(_told(slip.value), "%"),
         "low": Quantity(max(0.0, slip.low), "%"),
@@ -277,6 +278,9 @@ def _say(
     }
     if doubt > 1:
         return Message("belt_slip.say.unsure_none", none) if slip.value <= 0 else Message("belt_slip.say.unsure", facts)
+    if question.driver_rpm is None and level != "usual":
+        burning = "_burning" if level == "burning" else ""
+        return Message(f"belt_slip.say.driver_unknown{burning}", facts | {"expected": none["expected"]})
     code: str = level
     if level == "usual" and _told(slip.low) <= 0:
         code, facts = "none", none
@@ -299,6 +303,8 @@ def _to_do(question: SlipQuestion, level: Level, doubt: int) -> Iterator[str]:
         yield "compare_empty"
     if level in ("burning", "standing"):
         yield "stop"
+    if question.driver_rpm is None and level not in ("usual", "standing"):
+        yield "measure_both"
     if level != "usual":
         yield "look"
         yield "tension"

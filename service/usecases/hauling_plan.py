@@ -54,7 +54,7 @@ def plan_hauling(table: KnowledgeTable, question: HaulingQuestion) -> HaulingPla
         currency=question.currency,
         combines=question.combines,
         decision=decision(terms, plans, best),
-        bottleneck=bottleneck(best, terms.yield_t_ha),
+        bottleneck=bottleneck(terms, best),
         best=best,
         flat=_flat(terms, plans, best),
         needed=needed,
@@ -140,6 +140,7 @@ def _plan(terms: Terms, question: HaulingQuestion, haulers: Sequence[Hauler], fo
         cutting_share_pct=scaled(found.cutting_share, 100.0),
         field_efficiency_pct=100 * terms.efficiency * found.cutting_share.value,
         wait_min=convert(found.wait_h, "h", "min"),
+        waiting_share_pct=100 * found.waiting_share.value,
         hauler_use_pct=100 * (1 - found.hauler_idle_share),
         store_use_pct=100 * found.store_busy_share if places else None,
         store_wait_min=convert(found.store_wait_h, "h", "min") if places else None,
@@ -158,15 +159,17 @@ def _exact(work: FieldWork, haulers: Sequence[Hauler]) -> Exact | None:
     payload = work.round(capacity).payload_t
     # one that holds less than a tank takes that part of it, and comes that much more often
     part = payload / (work.unloading_t_h * work.emptying_h)
+    # called with the full tank, so that the combine stands from the call until the tube is over the hauler
     found = hauling_chain(
         work.combines,
         len(haulers),
         work.fill_h * part,
-        work.docking_h + work.emptying_h * part,
-        work.approach_h + work.away_h(payload),
+        work.approach_h + work.docking_h + work.emptying_h * part,
+        work.away_h(payload),
     )
-    cutting = found.filling_share + (found.loading_share if work.on_the_move else 0.0)
-    return Exact(work.combines * work.flow_t_h * cutting, 100 * cutting, convert(found.wait_h, "h", "min"))
+    grain_t_h = found.tanks_per_h * payload
+    cutting = grain_t_h / (work.combines * work.flow_t_h)
+    return Exact(grain_t_h, 100 * cutting, convert(found.wait_h + work.approach_h, "h", "min"))
 
 
 def _cost(terms: Terms, haulers: Sequence[Hauler], grain_t_h: float) -> PlanCost | None:

@@ -23,6 +23,7 @@ from service.usecases.unloading_types import Used
 from service.usecases.working_speed_types import Hour
 
 Gap = Literal["mixed", "several_tanks", "store"]
+Fit = Literal["same", "close", "other"]
 
 # as many haulers as one plan looks at
 MOST_HAULERS: Final = 20
@@ -109,6 +110,20 @@ def formula_gap(work: FieldWork, capacities_t: Sequence[float]) -> Gap | None:
     if work.store_places is not None and work.store_places < len(capacities_t):
         return "store"
     return None
+
+
+def formula_fit(work: FieldWork, capacity_t: float) -> Fit:
+    """Return how far the simulation takes what the formula takes, where one reaches these haulers.
+
+    The formula knows one exponential time beside a combine and one away, and loads that are all alike. Several
+    such times in a row vary less than one, and on the move a load varies with the time that it takes.
+    """
+    if work.variation < 1 or work.call_share < 1:
+        return "other"
+    service_h = work.service_h(work.round(capacity_t).payload_t)
+    away = sum(time > 0 for time in (work.out_h, service_h, work.back_h))
+    one_time = away <= 1 and not work.approach_h and not work.docking_h
+    return "same" if one_time and not work.on_the_move else "close"
 
 
 @dataclass(frozen=True, slots=True)

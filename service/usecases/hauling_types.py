@@ -110,6 +110,7 @@ class Plan:
     cutting_share_pct: Interval  # of the time that is no turn and no corner
     field_efficiency_pct: float
     wait_min: float  # per unloading
+    waiting_share_pct: float  # of the combines' time that is no turn
     hauler_use_pct: float
     store_use_pct: float | None  # None where nobody waits there
     store_wait_min: float | None  # per load

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from service.domain.types import Message, Quantity
-from service.usecases.hauling_terms import Terms, formula_gap
+from service.usecases.hauling_terms import Terms, formula_fit, formula_gap
 from service.usecases.hauling_types import HaulingPlan, Plan
 
 CAUTIONS: Final = tuple(
@@ -22,6 +22,8 @@ CAUTIONS: Final = tuple(
         "caution.machine_manual_first",
     )
 )
+# output of formula and simulation that differ only in times taken one by one: never found further apart in the tests
+FORMULA_CLOSE_PCT: Final = 10.0
 # shares of the time above which a link has no room left, and an interval too wide to rank by
 _BUSY_PCT: Final = 90.0
 _WIDE: Final = 0.04
@@ -54,6 +56,8 @@ def _verdict(terms: Terms, plans: Sequence[Plan], best: Plan) -> str:
         return "cheapest_so_far" if priced else "most_so_far"
     if best.links.narrowest == "haulers":
         return "all"
+    if _uneven(terms, best):
+        return "all_wait"
     return "all_do" if len(plans) > 1 else "only"
 
 
@@ -61,9 +65,14 @@ def _counted(haulers: int) -> Message:
     return Message("haul.hauler_one" if haulers == 1 else "haul.hauler_many", {"count": haulers})
 
 
-def bottleneck(best: Plan, yield_t_ha: float) -> Message:
+def _uneven(terms: Terms, best: Plan) -> bool:
+    """Whether the combines noticeably wait although no other link is too slow on average."""
+    return best.links.narrowest == "combines" and best.waiting_share_pct > terms.figures.enough.value
+
+
+def bottleneck(terms: Terms, best: Plan) -> Message:
     """The link that holds the others back, with the area whose grain each could move."""
-    links = best.links
+    links, yield_t_ha = best.links, terms.yield_t_ha
     facts: dict[str, object] = {
         "combines": Quantity(links.combines_t_h / yield_t_ha, "har/h"),
         "haulers": Quantity(links.haulers_t_h / yield_t_ha, "har/h"),
@@ -72,7 +81,14 @@ def bottleneck(best: Plan, yield_t_ha: float) -> Message:
         facts["store"] = Message("haul.store_could", {"rate": Quantity(links.store_t_h / yield_t_ha, "har/h")})
     else:
         facts["store"] = Message("haul.store_no_limit")
-    return Message(f"haul.bottleneck_{links.narrowest}", facts)
+    if not _uneven(terms, best):
+        return Message(f"haul.bottleneck_{links.narrowest}", facts)
+    facts |= {
+        "wait": Quantity(best.wait_min, "min"),
+        "cut": Quantity(best.area_rate_ha_h, "har/h"),
+        "reached": Quantity(round(100 * best.grain_t_h.value / links.combines_t_h), "%"),
+    }
+    return Message("haul.bottleneck_uneven", facts)
 
 
 def formula_words(terms: Terms) -> Message:
@@ -80,8 +96,10 @@ def formula_words(terms: Terms) -> Message:
     gap = formula_gap(terms.work, [one.capacity_t for one in terms.haulers])
     if gap is None:
         work = terms.work
-        if work.variation >= 1 and work.call_share >= 1:
-            return Message("haul.formula_agrees")
+        fit = formula_fit(work, terms.haulers[0].capacity_t)
+        if fit != "other":
+            close = {"within": Quantity(FORMULA_CLOSE_PCT, "%")}
+            return Message("haul.formula_agrees") if fit == "same" else Message("haul.formula_close", close)
         facts = {"variation": Quantity(100 * work.variation, "%"), "level": Quantity(100 * work.call_share, "%")}
         return Message("haul.formula_applies", facts)
     # a store that is too narrow for many haulers leaves the formula to the few
@@ -100,7 +118,10 @@ def warnings(terms: Terms, answer: HaulingPlan) -> Iterator[Message]:
         yield Message("haul.store_is_full", {"use": Quantity(round(best.store_use_pct), "%")})
     smallest = min(one.capacity_t for one in terms.haulers[: best.haulers])
     if smallest < work.tank_t:
-        facts = {"capacity": Quantity(smallest, "t"), "tank": Quantity(work.tank_t, "t")}
+        facts = {
+            name: Quantity(mass, "t", answer.bushel_lb)
+            for name, mass in (("capacity", smallest), ("tank", work.tank_t))
+        }
         yield Message("haul.holds_less_than_a_tank", facts)
     limits = best.grain_t_h
     if limits.high - limits.low > 2 * _WIDE * limits.value:

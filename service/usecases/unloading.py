@@ -50,7 +50,7 @@ def advise_unloading(table: KnowledgeTable, question: UnloadingQuestion) -> Unlo
         crop_names=case.crop.names,
         yield_t_ha=case.yield_t_ha,
         bushel_lb=None if case.crop.physical.bushel_mass is None else case.crop.physical.bushel_mass.value,
-        decision=decision(case, call, now, ways),
+        decision=decision(table, case, call, cart, now, ways),
         filling=case.filling,
         call=call,
         now=now,
@@ -146,5 +146,31 @@ def _cart(case: Case, call: CallCart) -> CartLoad | None:
     if call.arrival_min is not None:
         share = min(share, call.level_pct / 100 + call.arrival_min / case.filling.time_min)
     unloading_t = share * case.tank.mass_t * case.moved_over_content(rate, moving=moving)
-    unloadings = max(1, int(case.cart_t / unloading_t * (1 + 1e-12)))
-    return CartLoad(case.cart_t, tanks, whole, max(0.0, tanks - whole) * 100, unloading_t, unloadings)
+    unloadings = _unloadings(case.cart_t, unloading_t)
+    away_min = None if call.arrival_min is None else 2 * call.arrival_min
+    wait_min, most_t_h = (None, None) if away_min is None else _one_cart(case, case.cart_t, away_min)
+    rest_pct = max(0.0, tanks - whole) * 100
+    return CartLoad(case.cart_t, tanks, whole, rest_pct, unloading_t, unloadings, away_min, wait_min, most_t_h)
+
+
+def _unloadings(cart_t: float, unloading_t: float) -> int:
+    """How often so much goes into the cart."""
+    return max(1, int(cart_t / unloading_t * (1 + 1e-12)))
+
+
+def _one_cart(case: Case, cart_t: float, away_min: float) -> tuple[float, float]:
+    """Wait for one cart that drives off with each load, and the grain that it moves at most.
+
+    While it is away the machine cuts what the cart takes at once, a tank at most, and then stands.
+    """
+    moving, rate = case.unloads_moving, case.full_rate.value
+    share = case.share_that_fits(rate, moving=moving)
+    wait_min = max(0.0, away_min - case.filling.time_min * share)
+    unloading_t = share * case.tank.mass_t * case.moved_over_content(rate, moving=moving)
+    count = _unloadings(cart_t, unloading_t)
+    load_t = count * unloading_t
+    cutting_h = load_t / case.filling.grain_t_h
+    stops_h = (
+        0.0 if moving else count * convert(case.docking.amount.value, "s", "h") + load_t / case.tank.rate_t_h(rate)
+    )
+    return wait_min, load_t / (cutting_h + stops_h + convert(wait_min, "min", "h"))

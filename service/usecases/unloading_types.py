@@ -98,6 +98,10 @@ class CartLoad:
     rest_pct: float  # of a tank, after the whole ones
     unloading_t: float  # that one unloading brings, with what is cut meanwhile
     unloadings: int  # after which it must leave
+    # of one that drives off and is back; None where its way is not told
+    away_min: float | None  # at the earliest
+    wait_min: float | None  # of the machine, per load
+    most_t_h: float | None  # that one such cart moves, with that wait
 
 
 @dataclass(frozen=True, slots=True)

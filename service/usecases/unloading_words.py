@@ -23,23 +23,47 @@ CAUTIONS: Final = (
 )
 _MOVING: Final = ("moving", "moving_reduced")
 _TOLD: Final = 0.5  # percent below which a gain rounds to nothing
+# part of a run: begun anywhere in it, an unloading this long meets its end more likely than not
+_LIKELY: Final = 0.5
 
 
-def decision(case: Case, call: CallCart, now: Now | None, ways: tuple[Way, ...]) -> Message:
+def decision(
+    table: KnowledgeTable, case: Case, call: CallCart, cart: CartLoad | None, now: Now | None, ways: tuple[Way, ...]
+) -> Message:
     """The tank or what cannot wait, the call, and the way: parts of one answer."""
     moving, standing = ways[0], next(way for way in ways if way.code == "standing")
     facts: dict[str, object] = {"start": _start(case, call, now)}
+    stop = Quantity(standing.lost_min or 0.0, "min")
     if moving.unload_s is None or moving.gain_pct is None:
-        facts["stop"] = Quantity(standing.lost_min or 0.0, "min")
-        return Message("unloading.decision_standing", facts)
+        return Message("unloading.decision_standing", facts | {"stop": stop})
     facts["unload"] = Quantity(moving.unload_s.value / 60, "min")
     if moving.gain_pct < _TOLD:
         stops = [way for way in ways if way.code not in _MOVING and way.gain_pct is not None]
         best = max(stops, key=lambda way: way.gain_pct or 0.0)
         facts |= {"breaks": _breaks(moving.breaks or 0), "best": Message(f"unloading.way_{best.code}")}
         return Message("unloading.decision_no_gain", facts)
+    if _hardly_faster(table, case):
+        return Message("unloading.decision_hardly", facts | {"stop": stop, "ratio": round(_ratio(case), 2)})
     facts["gain"] = _whole(moving.gain_pct)
+    if cart is not None and cart.wait_min and cart.most_t_h is not None:
+        facts |= {"most": _grain(case, cart.most_t_h, "t/h"), "cut": _grain(case, case.filling.grain_t_h, "t/h")}
+        return Message("unloading.decision_cart_slow", facts)
     return Message("unloading.decision_far" if call.wait_min > 0 else "unloading.decision_moving", facts)
+
+
+def _ratio(case: Case) -> float:
+    """How many times as fast as what flows in the auger is."""
+    return case.full_rate.value / case.inflow_l_s
+
+
+def _hardly_faster(table: KnowledgeTable, case: Case) -> bool:
+    return _ratio(case) < table.machines.driving.unloading_margin.value
+
+
+def _grain(case: Case, value: float, unit: str) -> Quantity:
+    """A mass of grain, or per hour, that is told in bushels where a reader counts so."""
+    bushel = case.crop.physical.bushel_mass
+    return Quantity(value, unit, None if bushel is None else bushel.value)
 
 
 def _start(case: Case, call: CallCart, now: Now | None) -> Message:
@@ -64,7 +88,7 @@ def _start(case: Case, call: CallCart, now: Now | None) -> Message:
             "wait": Quantity(call.arrival_min - now.to_full_min, "min"),
         }
         return Message("unloading.start_call_late", facts)
-    return Message("unloading.start_call_now", facts)
+    return Message("unloading.start_call_now" if now.level_pct > 0 else "unloading.start_call_empty", facts)
 
 
 def call_words(call: CallCart) -> Message:
@@ -107,14 +131,20 @@ def warnings(
 ) -> Iterator[Message]:
     """What to look out for in this field with this machine."""
     moving, margin = ways[0], table.machines.driving.unloading_margin.value
-    ratio = case.full_rate.value / case.inflow_l_s
-    if moving.possible and ratio < margin:
-        yield Message("unloading.auger_hardly_faster", {"ratio": round(ratio, 2), "margin": margin})
+    if moving.possible and _hardly_faster(table, case):
+        yield Message("unloading.auger_hardly_faster", {"ratio": round(_ratio(case), 2), "margin": margin})
     if cart is not None and cart.whole_tanks == 0:
-        facts = {"capacity": Quantity(cart.capacity_t, "t"), "tank": Quantity(case.tank.mass_t, "t")}
+        facts = {"capacity": _grain(case, cart.capacity_t, "t"), "tank": _grain(case, case.tank.mass_t, "t")}
         yield Message("unloading.cart_too_small", facts)
     yield from _short_runs(case, ways)
-    if call.wait_min > 0 and call.arrival_min is not None:
+    if cart is not None and cart.wait_min and cart.away_min:
+        facts = {
+            "load": _grain(case, cart.unloading_t * cart.unloadings, "t"),
+            "away": Quantity(cart.away_min, "min"),
+            "wait": Quantity(cart.wait_min, "min"),
+        }
+        yield Message("unloading.cart_slower_than_cut", facts)
+    elif call.wait_min > 0 and call.arrival_min is not None:
         facts = {"arrival": Quantity(call.arrival_min, "min"), "fill": Quantity(case.filling.time_min, "min")}
         yield Message("unloading.one_cart_too_few", facts)
     edge = next(way for way in ways if way.code == "edge")
@@ -123,20 +153,25 @@ def warnings(
 
 
 def _short_runs(case: Case, ways: tuple[Way, ...]) -> Iterator[Message]:
-    """Ways on the move that take more than a run, with the level from which one is enough."""
+    """Ways on the move that take more than a run, or so much of one that they are likely broken off."""
+    run_m = case.question.run_length_m or 0.0
     for way in ways:
-        if way.code in _MOVING and way.breaks and way.distance_m is not None and way.runs is not None:
-            yield Message(
-                "unloading.longer_than_run",
-                {
-                    "way": Message(f"unloading.way_{way.code}"),
-                    "distance": _km(way.distance_m),
-                    "run": _km(case.question.run_length_m or 0.0),
-                    "breaks": _breaks(way.breaks),
-                    "docking": Quantity(case.docking.amount.value, "s"),
-                    "level": Quantity(math.floor((way.load_pct or 0.0) / way.runs), "%"),
-                },
-            )
+        if way.code not in _MOVING or way.distance_m is None or way.runs is None:
+            continue
+        facts = {
+            "way": Message(f"unloading.way_{way.code}"),
+            "run": _km(run_m),
+            "docking": Quantity(case.docking.amount.value, "s"),
+        }
+        if way.breaks:
+            facts |= {
+                "distance": _km(way.distance_m),
+                "breaks": _breaks(way.breaks),
+                "level": Quantity(math.floor((way.load_pct or 0.0) / way.runs), "%"),
+            }
+            yield Message("unloading.longer_than_run", facts)
+        elif way.runs > _LIKELY:
+            yield Message("unloading.begin_with_run", facts | {"distance": _whole(100 * way.runs)})
 
 
 def _whole(percent: float) -> Quantity:

@@ -8,10 +8,16 @@ from xml.etree import ElementTree
 import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
+from starlette.requests import Request
 
+from service.api.draw_hauling import draw_unloading
 from service.api.examples_hauling import HAULING_PLAN, UNLOADING
 from service.api.limits import LIMITS, TWINS
+from service.api.reader import Reader
 from service.api.requests_hauling import HaulerRequest, HaulingPlanRequest, UnloadingRequest
+from service.knowledge.load import load_table
+from service.usecases.unloading import advise_unloading
+from service.usecases.unloading_types import UnloadingQuestion
 
 TANK, PLAN = "/v1/unloading", "/v1/hauling-plan"
 CASES = [
@@ -104,6 +110,53 @@ def test_money_is_counted_as_the_reader_counts(ask: Any) -> None:
         bushel_t = 60 * 0.45359237 / 1000
         assert other["cost"]["total"]["value"] == pytest.approx(one["cost"]["total"]["value"] * bushel_t, abs=2e-4)
         assert one["haulers"] == other["haulers"]
+
+
+def test_grain_is_counted_in_bushels_where_the_reader_and_the_crop_have_them(ask: Any) -> None:
+    """A legal bushel of wheat is 60 lb or 27.2155422 kg; 9000 L of 80 kg/hL are 7.2 t, 9 m at 6 km/h 43.2 t/h."""
+    body = CART | {"tank_volume_l": 9000.0, "bulk_density_kg_hl": 80.0}
+    body = without(body, "grain_moisture_pct", "run_length_m", "turn_time_s") | {"cart_capacity_t": 5.0}
+    us = ask("POST", f"{TANK}?units=us", json=body).json()
+    assert us["filling"]["tank"] == {"value": round(7200 / 27.2155422, 1), "unit": "[bu_us]"}
+    assert us["filling"]["grain_throughput"] == {"value": round(43200 / 27.2155422), "unit": "[bu_us]/h"}
+    assert us["cart"]["capacity"] == {"value": round(5000 / 27.2155422, 1), "unit": "[bu_us]"}
+    assert us["ways"][0]["grain_rate"]["unit"] == "[bu_us]/h"
+    small = next(one for one in us["warnings"] if one["code"] == "unloading.cart_too_small")
+    assert small["params"]["tank"] == us["filling"]["tank"]
+    assert "264.6 bu" in small["text"]
+    metric = ask("POST", TANK, json=body).json()
+    assert metric["filling"]["tank"] == {"value": 7.2, "unit": "t"}
+    plan = ask("POST", f"{PLAN}?units=us", json=TRUCKS).json()
+    told = [plan["tank"], plan["round"]["payload"], plan["best"]["capacity"]]
+    rates = [plan["best"]["grain_rate"], plan["best"]["links"]["combines"], plan["best"]["links"]["store"]]
+    assert {one["unit"] for one in told} == {"[bu_us]"}
+    assert {one["unit"] for one in rates} == {"[bu_us]/h"}
+    assert plan["best"]["capacity"]["value"] == pytest.approx(plan["best"]["haulers"] * 18000 / 27.2155422, abs=0.06)
+
+
+@pytest.mark.parametrize(("arrival", "level"), [(2.0, 90.0), (0.0, 90.0), (30.0, 100.0), (None, 100.0)])
+def test_the_chart_begins_on_the_move_with_the_reserve_that_the_call_leaves(
+    arrival: float | None, level: float
+) -> None:
+    table = load_table()
+    question = UnloadingQuestion(
+        crop="wheat",
+        cut_width_m=9.0,
+        ground_speed_km_h=6.0,
+        yield_t_ha=8.0,
+        tank_volume_l=9000.0,
+        unloading_rate_l_s=100.0,
+        bulk_density_kg_hl=80.0,
+        cart_arrival_min=arrival,
+    )
+    reader = Reader(Request({"type": "http"}), table, "en", "metric", None)
+    tank = draw_unloading(advise_unloading(table, question), reader).panels[0]
+    moving, standing = (max(y for _, y in row.points) for row in tank.series[:2])
+    assert (moving, standing) == (pytest.approx(level), 100.0)
+    full_min, _ = next(point for point in tank.series[0].points if point[1] == pytest.approx(level))
+    # 10 min a tank; 90 % of 9000 L at 100 less 15 L/s
+    assert full_min == pytest.approx(level / 10)
+    assert tank.series[0].points[3][0] == pytest.approx(level / 10 + level * 90 / 85 / 60)
 
 
 def test_a_field_and_its_twin_give_the_same_answer(ask: Any) -> None:

@@ -3,6 +3,7 @@
 import math
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import Phase, given, seed, settings
 from hypothesis import strategies as st
@@ -61,6 +62,76 @@ def test_of_many_intervals_about_95_in_100_hold_the_exact_share() -> None:
     share = exact.filling_share + exact.loading_share
     assert sum(one.low <= share <= one.high for one in found) >= 33
     assert sum(one.value for one in found) / 40 == pytest.approx(share, rel=0.02)
+
+
+def phases(work: FieldWork, haulers: int) -> tuple[float, float]:
+    """Filling and emptying, and standing for a hauler, as shares: each phase an exponential time of its own.
+
+    A chain of its own, state by state: combines that fill, wait, are approached, dock, empty; haulers out, at the
+    store, on the way back. One that is neither is free, and then no combine waits.
+    """
+    means = (work.fill_h, 0.0, work.approach_h, work.docking_h, work.emptying_h, work.out_h, work.store_h, work.back_h)
+    follows = {2: 3, 3: 4, 5: 6, 6: 7}
+
+    def after(state: tuple[int, ...], phase: int) -> tuple[int, ...]:
+        new = list(state)
+        new[phase] -= 1
+        if phase in follows:
+            new[follows[phase]] += 1
+        elif phase == 4:  # the combine fills again, the hauler drives off
+            new[0] += 1
+            new[5] += 1
+        elif phase == 0:
+            new[2 if sum(state[2:]) < haulers else 1] += 1
+        elif state[1]:  # one is back and goes to the combine that waits
+            new[1] -= 1
+            new[2] += 1
+        return tuple(new)
+
+    seen = {(work.combines, 0, 0, 0, 0, 0, 0, 0): 0}
+    moves: list[tuple[int, int, float]] = []
+    for state in (todo := list(seen)):
+        for phase, count in enumerate(state):
+            if phase != 1 and count:
+                new = after(state, phase)
+                if new not in seen:
+                    seen[new] = len(seen)
+                    todo.append(new)
+                moves.append((seen[state], seen[new], count / means[phase]))
+    flow = np.zeros((len(seen), len(seen)))
+    for here, there, rate in moves:
+        flow[here, there] += rate
+        flow[here, here] -= rate
+    equations = np.vstack([flow.T, np.ones(len(seen))])
+    shares = np.linalg.lstsq(equations, np.r_[np.zeros(len(seen)), 1.0], rcond=None)[0]
+    mean = np.array(list(seen)).T @ shares / work.combines
+    return float(mean[0] + mean[4] * work.on_the_move), float(mean[1] + mean[2])
+
+
+@pytest.mark.parametrize("on_the_move", [True, False])
+@pytest.mark.parametrize(("combines", "haulers"), [(1, 1), (2, 2), (2, 3)])
+def test_with_docking_and_a_way_in_the_field_the_chain_of_all_phases_lies_inside_the_interval(
+    combines: int, haulers: int, on_the_move: bool
+) -> None:
+    times = {"docking_h": 0.03, "approach_h": 0.05, "out_h": 0.08, "store_h": 0.1, "back_h": 0.06}
+    work = field(combines=combines, on_the_move=on_the_move, **times)
+    cutting, waiting = phases(work, haulers)
+    found = simulate_hauling(work, [1000.0] * haulers, tanks=600, runs=16)
+    assert found.cutting_share.low <= cutting <= found.cutting_share.high
+    assert found.waiting_share.low <= waiting <= found.waiting_share.high
+    # one exponential time for each of the two kinds varies more, and so cuts less, but not by much
+    side_h = work.approach_h + work.load_h
+    tanks_per_h = hauling_chain(combines, haulers, work.fill_h, side_h, work.away_h(0.0)).tanks_per_h
+    cutting_h = work.fill_h + work.emptying_h * work.on_the_move
+    assert 0.9 * cutting < tanks_per_h * cutting_h / combines < cutting
+
+
+def test_a_hauler_of_less_than_a_tank_is_filled_at_the_pace_of_the_auger() -> None:
+    """Half of 7.7 t: times of half the mean, so that the chain of half tanks holds."""
+    work = field(least_room_t=1.0, unloading_t_h=60.0)
+    half = hauling_chain(2, 3, work.fill_h / 2, work.emptying_h / 2, work.store_h)
+    found = simulate_hauling(work, [3.85] * 3, tanks=600, runs=16)
+    assert found.cutting_share.low <= half.filling_share <= found.cutting_share.high
 
 
 def test_the_printed_example_lies_inside_the_interval() -> None:
@@ -137,7 +208,9 @@ def test_no_grain_is_lost_and_no_link_does_more_than_it_can(work: FieldWork, cap
     assert min(found.mass.in_tanks, found.mass.on_haulers, found.mass.delivered) >= -1e-6
     assert found.mass.on_haulers <= 2 * sum(capacities) + 1e-6
     assert 0 <= found.cutting_share.low <= found.cutting_share.value <= found.cutting_share.high <= 1
-    assert found.grain_t_h.value <= work.combines * work.flow_t_h * (1 + 1e-9)
+    links = link_rates(work, capacities)
+    for limit in (links.combines_t_h, links.haulers_t_h, links.store_t_h):
+        assert limit is None or found.grain_t_h.high <= limit
     assert 0 <= found.waiting_share.value <= 1
     assert -1e-9 <= found.hauler_idle_share <= 1
     assert 0 <= found.store_busy_share <= 1 + 1e-9
@@ -168,13 +241,15 @@ def test_one_hauler_more_never_lowers_the_throughput(work: FieldWork, capacity: 
         assert more.value >= fewer.value * 0.96
 
 
-def test_throughput_never_exceeds_the_narrowest_link_by_more_than_chance() -> None:
+def test_throughput_never_exceeds_the_narrowest_link() -> None:
     work = field(least_room_t=2.0, variation=0.3, store_h=0.2, store_places=1, combines=3, out_h=0.2)
     for number in (1, 2, 4, 8):
         rates = link_rates(work, [18.0] * number)
         limit = min(rates.combines_t_h, rates.haulers_t_h, rates.store_t_h or math.inf)
         found = simulate_hauling(work, [18.0] * number, tanks=150, runs=6)
-        assert found.grain_t_h.low <= limit * 1.02
+        assert found.grain_t_h.high <= limit
+        assert found.grain_t_h.value >= 0.85 * limit
+        assert found.cutting_share.high * work.combines * work.flow_t_h <= limit * (1 + 1e-12)
 
 
 def test_a_narrow_store_makes_a_queue() -> None:
@@ -209,8 +284,9 @@ def test_the_same_question_has_the_same_answer() -> None:
 
 
 def test_more_runs_narrow_the_interval() -> None:
+    # haulers to spare, so that no link cuts the interval off
     work = field()
-    few, many = (simulate_hauling(work, [1000.0] * 2, tanks=60, runs=runs).grain_t_h for runs in (5, 40))
+    few, many = (simulate_hauling(work, [1000.0] * 5, tanks=60, runs=runs).grain_t_h for runs in (5, 40))
     assert many.high - many.low < few.high - few.low
 
 

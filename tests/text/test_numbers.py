@@ -37,6 +37,19 @@ def test_decimal_follows_the_language(value: float, lang: Language, places: int 
     [
         (Quantity(27.5, "m/s"), "en", "metric", "27.5 m/s"),
         (Quantity(27.5, "m/s"), "de", "metric", "27,5 m/s"),
+        # below a tenth: 0.05 km, 160.9344 m are a tenth of a mile
+        (Quantity(0.05, "km"), "de", "metric", "50 m"),
+        (Quantity(0.1, "km"), "en", "metric", "0.1 km"),
+        (Quantity(0.05, "km"), "en", "us", "164 ft"),
+        (Quantity(0.05, "km"), "de", "us", "164 Fuß"),
+        (Quantity(0.160934, "km"), "en", "us", "528 ft"),
+        (Quantity(0.160935, "km"), "en", "us", "0.1 mi"),
+        (Quantity(0.0, "km"), "en", "us", "0 mi"),
+        # a legal bushel of wheat is 60 lb, 27.2155422 kg
+        (Quantity(2.72155422, "t", 60.0), "en", "us", "100 bu"),
+        (Quantity(2.72155422, "t", 60.0), "en", "metric", "2.72 t"),
+        (Quantity(27.2155422, "t/h", 60.0), "de", "us", "1.000 Bushel/h"),
+        (Quantity(0.45359237, "t"), "en", "us", "1,000 lb"),
         (Quantity(25.4, "mm"), "en", "us", "1 in"),  # the inch is 25.4 mm by definition
         (Quantity(25.4, "m/s"), "en", "us", "5,000 ft/min"),  # 0.3048 m x 5000 / 60 s
         (Quantity(850.0, "{rev}/min"), "de", "metric", "850 U/min"),

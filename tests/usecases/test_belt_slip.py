@@ -52,6 +52,28 @@ def test_an_engine_that_falls_is_no_slip() -> None:
     assert "belt_slip.engine_speed" in [one.code for one in blind.warnings]
 
 
+@pytest.mark.parametrize(
+    ("driven", "level", "say", "to_do"),
+    [
+        (1040.0, "burning", "driver_unknown_burning", ["stop", "measure_both"]),
+        (1056.0, "fault", "driver_unknown", ["measure_both"]),
+        (1072.0, "watch", "driver_unknown", ["measure_both"]),
+        (1098.0, "usual", "usual", []),
+        (0.0, "standing", "standing_alone", ["stop"]),
+    ],
+)
+def test_slip_without_the_driving_shaft_is_never_sure(driven: float, level: str, say: str, to_do: list[str]) -> None:
+    """Of 1100 rpm expected an engine that falls by 5 % leaves 1045, with no slip at all."""
+    alone = ask(driven_rpm=driven, load="loaded", expected_driven_rpm=1100.0, speed_error_pct=0)
+    assert (alone.level, alone.sure, alone.say.code) == (level, False, f"belt_slip.say.{say}")
+    first = [one.code.removeprefix("belt_slip.do.") for one in alone.to_do]
+    assert first[: len(to_do)] == to_do
+    assert ("measure_both" in first) == ("measure_both" in to_do)
+    both = ask(driver_rpm=900.0, driven_rpm=driven, load="loaded", expected_driven_rpm=1100.0, speed_error_pct=0)
+    assert (both.level, both.sure) == (level, True)
+    assert "belt_slip.do.measure_both" not in {one.code for one in both.to_do}
+
+
 def test_three_ways_to_the_same_expected_speed() -> None:
     rest: dict[str, Any] = {"driver_rpm": 900.0, "driven_rpm": 585.0, "load": "loaded"}
     by_ratio = ask(**rest, speed_ratio=2 / 3)

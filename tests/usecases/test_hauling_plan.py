@@ -1,15 +1,17 @@
 """The hauling plan: cheapest, enough, too few; formula beside simulation; costs; what is refused."""
 
+import math
 from dataclasses import replace
 
 import pytest
 
 from service.domain.hauling_chain import hauling_chain
+from service.domain.types import Quantity
 from service.errors import Contradiction, InvalidInput, OutOfRange, UnknownName
 from service.knowledge.load import load_table
 from service.usecases.hauling_plan import NUMBERS, plan_hauling
 from service.usecases.hauling_terms import MOST_HAULERS
-from service.usecases.hauling_types import Haulers, HaulingPlan, HaulingQuestion
+from service.usecases.hauling_types import Haulers, HaulingPlan, HaulingQuestion, Plan
 
 TABLE = load_table()
 PLAIN = HaulingQuestion(
@@ -110,11 +112,37 @@ def test_only_a_number_with_dearer_neighbours_is_called_the_cheapest(cost: float
 
 
 def test_all_that_there_are_are_not_called_enough() -> None:
-    some = ask(haulers=(Haulers(capacity_t=18.0, hauler_count=3),))
+    some = ask(haulers=(Haulers(capacity_t=18.0, hauler_count=4),))
     assert some.best.links.narrowest == "combines"
     assert some.decision.code == "haul.decision_all_do"
+    assert some.bottleneck.code == "haul.bottleneck_combines"
     one = ask(combines=1, distance_km=0.5, store_time_min=2.0, haulers=(Haulers(capacity_t=18.0, hauler_count=1),))
     assert one.decision.code == "haul.decision_only"
+
+
+@pytest.mark.parametrize(
+    "haulers",
+    [
+        (Haulers(capacity_t=18.0, hauler_count=3),),
+        (Haulers(capacity_t=24.0, hauler_count=1), Haulers(capacity_t=9.0, hauler_count=3)),
+    ],
+)
+def test_combines_that_wait_are_not_the_bottleneck_as_they_should_be(haulers: tuple[Haulers, ...]) -> None:
+    answer = ask(haulers=haulers)
+    best = answer.best
+    assert best.links.haulers_t_h > best.links.combines_t_h
+    assert best.grain_t_h.value < 0.9 * best.links.combines_t_h
+    assert (answer.decision.code, answer.bottleneck.code) == ("haul.decision_all_wait", "haul.bottleneck_uneven")
+    reached = round(100 * best.grain_t_h.value / best.links.combines_t_h)
+    assert answer.bottleneck.params["reached"] == Quantity(reached, "%")
+
+
+def test_combines_that_stand_only_to_dock_wait_for_nobody() -> None:
+    # called with the full tank each docks standing, 30 s of about twelve minutes
+    answer = ask(call_level_pct=100.0, time_variation_pct=0.0, haulers=(Haulers(capacity_t=18.0, hauler_count=12),))
+    last = answer.plans[-1]
+    assert last.grain_t_h.value < 0.97 * last.links.combines_t_h
+    assert answer.bottleneck.code == "haul.bottleneck_combines"
 
 
 def test_field_efficiency_is_that_of_turning_times_cutting() -> None:
@@ -133,8 +161,19 @@ ONE_TANK: dict[str, object] = {
 }
 
 
-def test_where_formula_and_simulation_take_the_same_they_agree() -> None:
-    answer = ask(**ONE_TANK, time_variation_pct=100.0, call_level_pct=100.0)
+EXPONENTIAL: dict[str, object] = {"time_variation_pct": 100.0, "call_level_pct": 100.0}
+
+
+def most_t_h(plan: Plan) -> float:
+    links = plan.links
+    return min(links.combines_t_h, links.haulers_t_h, math.inf if links.store_t_h is None else links.store_t_h)
+
+
+@pytest.mark.parametrize(
+    "change", [{}, {"combines": 1}, {"haulers": (Haulers(capacity_t=4.0),), "store_time_min": 9.0}]
+)
+def test_where_formula_and_simulation_take_the_same_they_agree(change: dict[str, object]) -> None:
+    answer = ask(**ONE_TANK | EXPONENTIAL | change)
     assert answer.formula.code == "haul.formula_agrees"
     assert answer.formula_proof.sources[0].id == "management-science-waiting-lines"
     inside = [
@@ -145,6 +184,98 @@ def test_where_formula_and_simulation_take_the_same_they_agree() -> None:
     assert len(inside) == len(answer.plans)
     # each is a 95 % interval, and all rest on the same draws
     assert sum(inside) >= len(inside) - 1
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({"docking_s": 1.0}, "close"),
+        ({"cart_distance_m": 10.0}, "close"),
+        ({"distance_km": 0.1}, "close"),
+        ({"unloading": "moving"}, "close"),
+        ({"time_variation_pct": 99.0}, "applies"),
+        ({"call_level_pct": 99.0}, "applies"),
+    ],
+)
+def test_the_formula_is_told_as_agreeing_only_where_both_take_the_same(change: dict[str, object], code: str) -> None:
+    assert ask(**ONE_TANK | EXPONENTIAL | change).formula.code == f"haul.formula_{code}"
+
+
+CLOSE = [
+    # docking alone, a way in the field, both; haulers of a tank and of a part of one; the last row is all defaults
+    {"combines": 1, "cart_distance_m": 1000.0, "unloading": "standing"},
+    {"combines": 1, "cart_distance_m": 400.0, "unloading": "moving"},
+    {"combines": 2, "cart_distance_m": 400.0, "unloading": "moving", "docking_s": 0.0},
+    {"combines": 2, "cart_distance_m": 1000.0, "unloading": "standing", "haulers": (Haulers(capacity_t=5.0),)},
+    {"combines": 2, "cart_distance_m": 400.0, "unloading": "moving", "haulers": (Haulers(capacity_t=5.0),)},
+    {"combines": 3, "unloading": "standing"},
+    {"combines": 2, "unloading": "moving"},
+]
+
+
+@pytest.mark.parametrize("change", CLOSE)
+def test_with_docking_and_a_way_formula_and_simulation_lie_as_close_as_told(change: dict[str, object]) -> None:
+    near = {"haulers": (Haulers(capacity_t=8.0),), "distance_km": 0.6, "haul_speed_km_h": 12.0, "store_time_min": 4.0}
+    answer = ask(**near | EXPONENTIAL | change)
+    assert answer.formula.code == "haul.formula_close"
+    within = answer.formula.params["within"]
+    assert isinstance(within, Quantity)
+    # one sample of a single hauler is itself no surer than this
+    assert within == Quantity(10.0, "%")
+    for one in answer.plans:
+        assert one.exact is not None
+        assert one.exact.grain_t_h == pytest.approx(one.grain_t_h.value, rel=within.value / 100)
+        assert one.exact.grain_t_h <= most_t_h(one) * (1 + 1e-9)
+        assert one.grain_t_h.high <= most_t_h(one)
+
+
+def test_the_formula_never_tells_more_than_a_link_can_move() -> None:
+    """Haulers of 2 t: each docks for 30 s with a small load, so that 14 of them move 51.1 t/h at most."""
+    answer = ask(haulers=(Haulers(capacity_t=2.0),), store_time_min=8.0)
+    first = answer.plans[0]
+    assert first.haulers == 14
+    # 0.5 min docking, 2 t at 120 L/s of 77 kg/hL, 24 min of way, 8 min at the store
+    assert first.links.haulers_t_h == pytest.approx(14 * 2 / ((0.5 + 2000 / 92.4 / 60 + 24 + 8) / 60))
+    for one in answer.plans:
+        assert one.exact is not None
+        assert one.exact.grain_t_h <= most_t_h(one) * (1 + 1e-9)
+        assert one.exact.cutting_share_pct == pytest.approx(100 * one.exact.grain_t_h / (2 * 43.2 * 0.85))
+
+
+@pytest.mark.parametrize("unloading", ["moving", "standing"])
+def test_the_formula_counts_docking_and_the_way_in_the_field_as_standing(unloading: str) -> None:
+    """One combine, one hauler: a tank takes the longer of filling and way away, then cart way, docking, emptying."""
+    answer = ask(
+        **EXPONENTIAL | {"combines": 1, "haulers": (Haulers(capacity_t=8.0, hauler_count=1),)},
+        unloading=unloading,
+        cart_distance_m=1000.0,
+        distance_km=0.6,
+        haul_speed_km_h=12.0,
+        store_time_min=4.0,
+    )
+    exact = answer.plans[0].exact
+    assert exact is not None
+    flow, auger = 43.2 * 0.85, 120 * 0.77 * 3.6
+    emptying = 7.7 / (auger - flow if unloading == "moving" else auger)
+    payload = min(8.0, emptying * auger)
+    part = payload / (emptying * auger)
+    fill, away, way = 7.7 / flow * part, 10 / 60, 1 / 12
+    longer = fill + away - 1 / (1 / fill + 1 / away)
+    cycle = longer + way + 30 / 3600 + emptying * part
+    assert exact.grain_t_h == pytest.approx(payload / cycle)
+    assert exact.wait_min == pytest.approx(60 * (longer - fill + way))
+
+
+def test_no_output_is_told_that_the_store_cannot_take_in() -> None:
+    answer = ask(store_time_min=3.0, store_rate_t_h=50.0, store_places=1)
+    # two tanks of 7.7 t, with what is cut meanwhile, in 3 min and at 50 t/h
+    load = 2 * 7.7 / (1 - 43.2 * 0.85 / (120 * 0.77 * 3.6))
+    store = load / (3 / 60 + load / 50)
+    assert {one.links.narrowest for one in answer.plans} == {"haulers", "store"}
+    for one in answer.plans:
+        assert one.links.store_t_h == pytest.approx(store)
+        assert one.grain_t_h.high <= store * (1 + 1e-12)
+        assert one.area_rate_ha_h * 8 <= most_t_h(one) * (1 + 1e-12)
 
 
 def test_the_formula_is_that_of_the_chain() -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, seed, settings
 from hypothesis import strategies as st
 
-from service.domain.types import Message
+from service.domain.types import Message, Quantity
 from service.errors import Contradiction, InvalidInput, OutsideWindow, UnknownName
 from service.knowledge.load import load_table
 from service.usecases.unloading import advise_unloading
@@ -294,6 +294,73 @@ def test_no_cart_runs_over(question: UnloadingQuestion, capacity_t: float) -> No
 def told(answer: Unloading) -> CartLoad:
     assert answer.cart is not None
     return answer.cart
+
+
+@pytest.mark.parametrize(
+    ("capacity", "arrival", "wait", "most"),
+    [
+        # 0.5 t are 0.425 t or 0.59 min of cutting and 6.25 s of unloading; 10 min until it is back
+        (0.5, 5.0, 10 - 0.425 / 43.2 * 60, 0.5 / (0.5 / 43.2 + (10 - 0.425 / 43.2 * 60) / 60)),
+        (2.0, 2.0, 4 - 1.7 / 43.2 * 60, 2.0 / (2.0 / 43.2 + (4 - 1.7 / 43.2 * 60) / 60)),
+        # a whole tank is 10 min of cutting: enough for twice 5 min, not for twice 6
+        (9.0, 5.0, 0.0, 43.2),
+        (9.0, 6.0, 2.0, 7.2 / 0.85 / (7.2 / 0.85 / 43.2 + 2 / 60)),
+        # two tanks a load, so that it drives off half as often
+        (18.0, 6.0, 2.0, 14.4 / 0.85 / (14.4 / 0.85 / 43.2 + 2 / 60)),
+    ],
+)
+def test_one_cart_moves_no_more_than_its_way_allows(capacity: float, arrival: float, wait: float, most: float) -> None:
+    answer = ask(**ROUND, cart_capacity_t=capacity, cart_arrival_min=arrival)
+    cart = told(answer)
+    assert (cart.away_min, cart.wait_min) == (2 * arrival, pytest.approx(wait))
+    assert cart.most_t_h == pytest.approx(most)
+    # twice its way and its load bound it, however the machine works
+    assert cart.most_t_h is not None
+    assert cart.most_t_h <= cart.capacity_t / (2 * arrival / 60)
+    slow = wait > 0
+    assert (answer.decision.code == "unloading.decision_cart_slow") == slow
+    assert ("unloading.cart_slower_than_cut" in codes(answer)) == slow
+    assert (answer.decision.code == "unloading.decision_moving") != slow
+
+
+def test_a_cart_whose_way_is_not_told_has_no_wait() -> None:
+    cart = told(ask(**ROUND, cart_capacity_t=0.5))
+    assert (cart.away_min, cart.wait_min, cart.most_t_h) == (None, None, None)
+
+
+def test_a_cart_beside_a_machine_that_stands_takes_that_time_too() -> None:
+    """12 L/s are slower than 15 L/s: 12.5 min of unloading, 30 s of docking, 10 min of cutting, 2 min of waiting."""
+    cart = told(ask(**ROUND | {"unloading_rate_l_s": 12.0}, cart_capacity_t=7.2, cart_arrival_min=6.0))
+    assert cart.most_t_h == pytest.approx(7.2 / (10 + 0.5 + 12.5 + 2) * 60)
+
+
+def test_an_auger_hardly_faster_than_the_inflow_is_not_advised_on_the_move() -> None:
+    """22 L/s over 15 L/s are 1.47, below the 1.5 wanted; 22.5 L/s are not."""
+    hardly = ask(**ROUND | {"unloading_rate_l_s": 22.0})
+    assert hardly.decision.code == "unloading.decision_hardly"
+    assert hardly.decision.params["ratio"] == 1.47
+    # 30 s and 9000 L at 22 L/s
+    stop = hardly.decision.params["stop"]
+    assert isinstance(stop, Quantity)
+    assert stop.value == pytest.approx((30 + 9000 / 22) / 60)
+    assert "gain" not in hardly.decision.params
+    assert "unloading.auger_hardly_faster" in codes(hardly)
+    assert ask(**ROUND | {"unloading_rate_l_s": 22.6}).decision.code == "unloading.decision_moving"
+
+
+@pytest.mark.parametrize(("run", "told_as"), [(177.0, "begin"), (340.0, "begin"), (360.0, None), (170.0, "longer")])
+def test_an_unloading_of_most_of_a_run_is_begun_with_a_new_one(run: float, told_as: str | None) -> None:
+    """105.9 s at 6 km/h are 176.5 m: begun anywhere in a run it meets the end as often as that is of the run."""
+    answer = ask(**ROUND | {"unloading_rate_l_s": 100.0}, reduced_rate_pct=99.9, run_length_m=run)
+    found = {one.code for one in answer.warnings if one.params.get("way") == Message("unloading.way_moving")}
+    names = {"begin": {"unloading.begin_with_run"}, "longer": {"unloading.longer_than_run"}, None: set[str]()}
+    assert found == names[told_as]
+
+
+def test_an_empty_tank_that_calls_is_not_said_to_be_full_to_nothing() -> None:
+    assert start(ask(**ROUND, cart_capacity_t=0.5, cart_arrival_min=5.0, tank_fill_pct=0.0)) == (
+        "unloading.start_call_empty"
+    )
 
 
 def test_a_cart_that_takes_less_than_a_run_brings_cannot_wait_at_the_headland() -> None:
