@@ -125,16 +125,6 @@ def decimal(value: float, lang: Language, places: int | None = None) -> str:
 
 
 def quantity(amount: Quantity, lang: Language, units: UnitSystem) -> str:
-<<<<<<< HEAD
-    """Write a quantity in the reader's units: 25 mm is `0.984 in` for a reader in the United States."""
-    unit = shown_unit(amount.unit, units)
-    value = convert(amount.value, amount.unit, unit)
-    if unit in DECIMALS:
-        value = served(value, unit)
-    if unit != amount.unit:  # conversion makes no figure more exact
-        value = round(value, 0 if abs(value) >= _FOUR_DIGITS else 1 if abs(value) >= _THREE_DIGITS else 3)
-    number = decimal(value, lang)
-=======
     """Write a quantity in the reader's units: 25 mm is `0.984 in` for a reader in the United States.
 
     A way of less than a tenth of a kilometre or mile is told in metres or feet.
@@ -142,7 +132,10 @@ def quantity(amount: Quantity, lang: Language, units: UnitSystem) -> str:
     value, unit = shown_grain(amount.value, amount.unit, units, amount.bushel_lb)
     if unit in _SHORT and 0 < abs(value) < _SHORT_BELOW:
         value, unit = round(convert(value, unit, _SHORT[unit])), _SHORT[unit]
-    number = decimal(served(value, unit) if unit in DECIMALS else value, lang)
->>>>>>> part-unloading-mends
+    if unit in DECIMALS:
+        value = served(value, unit)
+    if unit != amount.unit:  # conversion makes no figure more exact
+        value = round(value, 0 if abs(value) >= _FOUR_DIGITS else 1 if abs(value) >= _THREE_DIGITS else 3)
+    number = decimal(value, lang)
     label = unit_label(unit, lang)
     return number + label if label in ("", "°") else f"{number} {label}"
