@@ -12,8 +12,8 @@ from starlette.responses import Response
 
 from service.console import reviewing
 from service.console.asking import Asked
-from service.console.draw_evidence import draw_evidence
-from service.console.pages_overview import drawing
+from service.console.draw_evidence import WIDE, draw_evidence
+from service.console.pages_overview import drawing, width_of
 from service.console.review import Choice, Decision, DraftShown, RowShown, StaleError
 from service.console.words import Words
 from service.errors import Closed, NotFound
@@ -127,7 +127,7 @@ def evidence(asked: Asked) -> Response:
     aside = [one.contributor for one in found.standing if one.set_aside and (one.crop, one.machine_class) == place]
     with asked.desk.store.reading() as session:
         days = same_day_evidence(session, asked.desk.table, asked.caller, *place, row.band, number.setting, aside)
-    return drawing(asked, draw_evidence(words, number, days))
+    return drawing(asked, draw_evidence(words, number, days, width_of(asked, WIDE)))
 
 
 def ask_publish(asked: Asked) -> Response:
@@ -221,10 +221,7 @@ def _groups(words: Words, found: DraftShown) -> list[Group]:
     rows: dict[tuple[str, str], list[RowShown]] = {}
     for row in found.rows:
         rows.setdefault((row.crop, row.machine_class), []).append(row)
-    return [
-        Group(crop, kind, f"{words.crop(crop)}, {words.machine_class(kind)}", tuple(inside))
-        for (crop, kind), inside in rows.items()
-    ]
+    return [Group(crop, kind, words.place(crop, kind), tuple(inside)) for (crop, kind), inside in rows.items()]
 
 
 def _group(asked: Asked, found: DraftShown) -> Group:

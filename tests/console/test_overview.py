@@ -178,7 +178,7 @@ def test_an_organisation_without_records_is_told_how_it_begins(one_site: Site, v
     visitor = visiting(one_site, one_site.stranger)
     assert "No record has come in yet" in text_of(visitor.get("/console/"))
     assert "no draft yet" in text_of(visitor.get("/console/drafts"))
-    assert "the base table holds for everyone" in text_of(visitor.get("/console/table"))
+    assert "the base table is in force for everyone" in text_of(visitor.get("/console/table"))
     visitor.get("/console/tests")
     visitor.get("/console/weeks.svg", 404)
 
