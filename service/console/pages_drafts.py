@@ -55,6 +55,12 @@ class Entered:
     choice: str
     reason: str
     differs: bool
+    missing: bool
+
+    @property
+    def wants(self) -> bool:
+        """Whether it has to be looked at before the next click."""
+        return self.differs or self.missing
 
 
 def drafts(asked: Asked) -> Response:
@@ -169,9 +175,7 @@ def _ask_publish(asked: Asked, found: DraftShown, notice: str = "", status: int 
 def _show_group(
     asked: Asked, found: DraftShown, chosen: Group, said: Mapping[str, Decision], *, notice: str, status: int = 200
 ) -> Response:
-    entered = {
-        row.id: _entered(row, said.get(row.id), compare=notice in ("stale", "closed")) for row in chosen.proposed
-    }
+    entered = {row.id: _entered(row, said.get(row.id), notice) for row in chosen.proposed}
     return asked.show(
         "group",
         status,
@@ -183,9 +187,11 @@ def _show_group(
     )
 
 
-def _entered(row: RowShown, said: Decision | None, *, compare: bool) -> Entered:
+def _entered(row: RowShown, said: Decision | None, notice: str) -> Entered:
     told = row.decision if said is None else said
-    return Entered(told.choice or "", told.reason, compare and said is not None and _differs(row, said))
+    differs = notice in ("stale", "closed") and said is not None and _differs(row, said)
+    missing = notice == "reason_missing" and told.choice == "refused" and not told.reason
+    return Entered(told.choice or "", told.reason, differs, missing)
 
 
 def _differs(row: RowShown, said: Decision) -> bool:

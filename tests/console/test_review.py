@@ -34,7 +34,8 @@ def test_a_row_is_shown_with_what_a_reviewer_must_see(one_site: Site, visiting: 
     text = " ".join(page.all("main")[0].text.split())
     for words in (
         "Grain loss", "Broken grain", "Foreign matter", "Cost of all three", "Foretold", "Records",
-        "Contributors5–9", "Same-day comparisons", "Share of the largest contributor", "Chance that it is better", "Cost if one contributor is left out",
+        "Contributors5–9", "Same-day comparisons", "Share of the largest contributor", "Chance that it is better",
+        "Cost if one contributor is left out",
         "Range of the base table", "Base table", "Share of same-day evidence", "becomes",
     ):  # fmt: skip
         assert words in text, words
@@ -67,7 +68,7 @@ def test_decisions_are_kept_with_their_reason_and_reviewer(site: Site, visiting:
     visitor = visiting(site, site.reviewer)
     address = visitor.draft()
     answer = visitor.decide(address, dry="accepted", best="tried it in vain")
-    assert "Your decisions are kept" in text_of(visitor.get(answer.headers["location"]))
+    assert "Your decisions are saved" in text_of(visitor.get(answer.headers["location"]))
     fields = visitor.page(GROUP).fields(GROUP)
     assert fields["choice-wheat.hybrid.dry"] == "accepted"
     assert (fields["choice-wheat.hybrid.best"], fields["reason-wheat.hybrid.best"]) == ("refused", "tried it in vain")
