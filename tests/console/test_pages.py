@@ -11,7 +11,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from tests.console.conftest import Reading, Site, Visitor, text_of
+from service.console.words import Words
+from tests.console.conftest import Reading, Site, Visitor, table, text_of
 
 Visiting = Callable[..., Visitor]
 POLICY = {
@@ -55,8 +56,8 @@ def crawl(visitor: Visitor) -> Iterator[tuple[str, Reading]]:
         check_headers(answer.headers, path)
         page = Reading(answer.text)
         yield path, page
-        for element in page.all("a", "img", "link"):
-            target = urljoin(path, element.get("href") or element.get("src"))
+        for element in page.all("a", "img", "link", "source"):
+            target = urljoin(path, element.get("href") or element.get("src") or element.get("srcset"))
             assert urlsplit(target).netloc == "", target
             if not element.get("href").startswith("#"):
                 waiting.append(target)
@@ -97,6 +98,8 @@ def check_markup(page: Reading, path: str, lang: str) -> None:
     for one in page.elements:
         for name in ("aria-labelledby", "aria-describedby"):
             assert set(one.get(name).split()) <= set(idents), (path, name)
+    inside = {one["href"][1:] for one in page.all("a") if one.get("href").startswith("#")}
+    assert inside <= set(idents), path
     skip = page.all("a")[0]
     assert skip["href"] == "#content"
     assert "content" in idents
@@ -148,6 +151,27 @@ def test_language_and_units_stay_as_chosen(one_site: Site, visiting: Visiting) -
     assert "Fuß/min" in text
     visitor.post("/console/view", 303, lang="xx", units="us", to="")
     assert visitor.page("/console/").all("html")[0]["lang"] == "de"
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "unit", "told"),
+    [
+        (11.0, 10.8, "mm", ("11.0 mm", "10.8 mm")),
+        (17.0, 16.0, "mm", ("17 mm", "16 mm")),
+        (6.34, 6.31, "m/s", ("6.34 m/s", "6.31 m/s")),
+        (11.0, 11.0, "mm", ("11 mm", "11 mm")),
+    ],
+)
+def test_two_values_have_as_many_decimals(before: float, after: float, unit: str, told: tuple[str, str]) -> None:
+    words = Words(table(), "en", "metric")
+    assert words.pair(before, after, unit) == tuple(one.replace(" ", "\N{NO-BREAK SPACE}") for one in told)
+
+
+@pytest.mark.parametrize(
+    ("probability", "told"), [(1.0, "> 99 %"), (0.996, "> 99 %"), (0.91, "91 %"), (0.004, "< 1 %")]
+)
+def test_no_chance_is_told_as_certain(probability: float, told: str) -> None:
+    assert Words(table(), "en", "metric").chance(probability) == told.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def contrast(one: str, other: str) -> float:

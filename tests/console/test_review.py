@@ -60,6 +60,7 @@ def test_rows_left_alone_say_why_and_tell_of_nobody(one_site: Site, visiting: Vi
     assert told_of[1::4] == ["not shown"] * 3
     assert told_of[2::4] == ["fewer than 5"] * 3
     assert all(one.startswith("Too few contributors") for one in told_of[3::4])
+    assert "invented-farm" not in page.all("main")[0].text, "three are listed, so they can be counted"
     assert "Nothing would move" in page.all("main")[0].text
     visitor.get(GROUP, 404)
 
@@ -86,7 +87,11 @@ def test_refusing_needs_a_reason_and_nothing_that_was_entered_is_lost(one_site: 
     page = Reading(answer.text)
     kept = page.fields(GROUP)
     assert (kept["choice-wheat.hybrid.dry"], kept["choice-wheat.hybrid.best"]) == ("accepted", "refused")
-    assert [one["name"] for one in page.all("textarea") if one.get("aria-invalid")] == ["reason-wheat.hybrid.best"]
+    (wrong,) = [one for one in page.all("textarea") if one.get("aria-invalid")]
+    assert wrong["name"] == "reason-wheat.hybrid.best"
+    assert wrong["aria-describedby"] in [one["id"] for one in page.all("p") if "reason is missing" in one.text]
+    (box,) = [one for one in page.all("fieldset") if one in wrong.parents]
+    assert [one["href"] for one in page.all("a") if one.get("href").startswith("#decide")] == [f"#{box['id']}"]
     assert "choice-wheat.hybrid.best" not in [
         name for name, value in visitor.page(GROUP).fields(GROUP).items() if value == "refused"
     ]
