@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Final
+from uuid import UUID
 
 from service.domain.refinement_coding import coded_setting
 from service.knowledge.table import KnowledgeTable
@@ -40,7 +41,7 @@ class Dot:
     record: Feedback
 
     @property
-    def order(self) -> tuple[float, float, int]:
+    def order(self) -> tuple[float, float, UUID]:
         """By the setting; of equal settings by the time, not by what they gave nor by who sent them."""
         return self.coded, self.record.observed_at.timestamp(), self.record.id
 
