@@ -18,8 +18,10 @@ def draw_evidence(words: Words, number: NumberShown, found: SameDay, width: int 
     if number.now != number.base:
         marks.append(Mark(_shift(words, number, number.now), words.say("console.plot.now")))
     marks.append(Mark(_shift(words, number, number.proposed), words.say("console.plot.proposed")))
+    whole = words.say("console.plot.title", setting=words.setting(number.setting))
     return Chart(
-        title=words.say("console.plot.title", setting=words.setting(number.setting)),
+        # a narrow one stands under the name of the setting, which would not fit on it in every language
+        title=whole if width >= WIDE else words.say("console.overview.changes"),
         description=evidence_told(words, number, found),
         x=_across(words, number, panel, marks),
         panels=(panel,),
