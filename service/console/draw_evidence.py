@@ -1,5 +1,6 @@
 """The chart of a proposed number: what was measured on days on which the setting was changed."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from service.console.review import NumberShown
@@ -7,24 +8,36 @@ from service.console.words import Words
 from service.plot import Axis, Band, Chart, Level, Mark, Panel, Series
 from service.usecases.same_day_evidence import OUTCOMES, SameDay
 
-_WIDTH: Final = 560  # beside the figures of a number it is shown about so wide
+WIDE: Final = 560  # beside the figures of a number it is shown about so wide
 
 
-def draw_evidence(words: Words, number: NumberShown, found: SameDay) -> Chart:
+def draw_evidence(words: Words, number: NumberShown, found: SameDay, width: int = WIDE) -> Chart:
     """Return the chart; without a day it shows only where the numbers stand."""
-    unit = words.unit(number.unit)
+    panel = _panel(words, number, found) if found.outcomes else _nothing(words, number)
     marks = [Mark(0.0, words.say("console.plot.base"))]
     if number.now != number.base:
         marks.append(Mark(_shift(words, number, number.now), words.say("console.plot.now")))
     marks.append(Mark(_shift(words, number, number.proposed), words.say("console.plot.proposed")))
+    whole = words.say("console.plot.title", setting=words.setting(number.setting))
     return Chart(
-        title=words.say("console.plot.title", setting=words.setting(number.setting)),
+        # a narrow one stands under the name of the setting, which would not fit on it in every language
+        title=whole if width >= WIDE else words.say("console.overview.changes"),
         description=evidence_told(words, number, found),
-        x=Axis(words.say("console.plot.shift") + (f", {unit}" if unit else "")),
-        panels=(_panel(words, number, found) if found.outcomes else _nothing(words, number),),
+        x=_across(words, number, panel, marks),
+        panels=(panel,),
         marks=tuple(marks),
-        width=_WIDTH,
+        width=width,
     )
+
+
+def _across(words: Words, number: NumberShown, panel: Panel, marks: Sequence[Mark]) -> Axis:
+    """The axis of the setting, a little longer than what stands on it, so that nothing is cut off at its ends."""
+    unit = words.unit(number.unit)
+    places = [mark.x for mark in marks] + [place for series in panel.series for place, _ in series.points]
+    low, high = min(places), max(places)
+    room = 0.04 * (high - low) or 1.0
+    label = words.say("console.plot.shift") + (f", {unit}" if unit else "")
+    return Axis(label, low=low - room, high=high + room)
 
 
 def _shift(words: Words, number: NumberShown, value: float) -> float:

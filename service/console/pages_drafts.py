@@ -12,8 +12,8 @@ from starlette.responses import Response
 
 from service.console import reviewing
 from service.console.asking import Asked
-from service.console.draw_evidence import draw_evidence
-from service.console.pages_overview import drawing
+from service.console.draw_evidence import WIDE, draw_evidence
+from service.console.pages_overview import drawing, width_of
 from service.console.review import Choice, Decision, DraftShown, RowShown, StaleError
 from service.console.words import Words
 from service.errors import Closed, NotFound
@@ -55,6 +55,12 @@ class Entered:
     choice: str
     reason: str
     differs: bool
+    missing: bool
+
+    @property
+    def wants(self) -> bool:
+        """Whether it has to be looked at before the next click."""
+        return self.differs or self.missing
 
 
 def drafts(asked: Asked) -> Response:
@@ -127,7 +133,7 @@ def evidence(asked: Asked) -> Response:
     aside = [one.contributor for one in found.standing if one.set_aside and (one.crop, one.machine_class) == place]
     with asked.desk.store.reading() as session:
         days = same_day_evidence(session, asked.desk.table, asked.caller, *place, row.band, number.setting, aside)
-    return drawing(asked, draw_evidence(words, number, days))
+    return drawing(asked, draw_evidence(words, number, days, width_of(asked, WIDE)))
 
 
 def ask_publish(asked: Asked) -> Response:
@@ -169,9 +175,7 @@ def _ask_publish(asked: Asked, found: DraftShown, notice: str = "", status: int 
 def _show_group(
     asked: Asked, found: DraftShown, chosen: Group, said: Mapping[str, Decision], *, notice: str, status: int = 200
 ) -> Response:
-    entered = {
-        row.id: _entered(row, said.get(row.id), compare=notice in ("stale", "closed")) for row in chosen.proposed
-    }
+    entered = {row.id: _entered(row, said.get(row.id), notice) for row in chosen.proposed}
     return asked.show(
         "group",
         status,
@@ -183,9 +187,11 @@ def _show_group(
     )
 
 
-def _entered(row: RowShown, said: Decision | None, *, compare: bool) -> Entered:
+def _entered(row: RowShown, said: Decision | None, notice: str) -> Entered:
     told = row.decision if said is None else said
-    return Entered(told.choice or "", told.reason, compare and said is not None and _differs(row, said))
+    differs = notice in ("stale", "closed") and said is not None and _differs(row, said)
+    missing = notice == "reason_missing" and told.choice == "refused" and not told.reason
+    return Entered(told.choice or "", told.reason, differs, missing)
 
 
 def _differs(row: RowShown, said: Decision) -> bool:
@@ -221,10 +227,7 @@ def _groups(words: Words, found: DraftShown) -> list[Group]:
     rows: dict[tuple[str, str], list[RowShown]] = {}
     for row in found.rows:
         rows.setdefault((row.crop, row.machine_class), []).append(row)
-    return [
-        Group(crop, kind, f"{words.crop(crop)}, {words.machine_class(kind)}", tuple(inside))
-        for (crop, kind), inside in rows.items()
-    ]
+    return [Group(crop, kind, words.place(crop, kind), tuple(inside)) for (crop, kind), inside in rows.items()]
 
 
 def _group(asked: Asked, found: DraftShown) -> Group:

@@ -190,6 +190,11 @@ class PublishedNumber:
     base_now: float | None
 
     @property
+    def place(self) -> tuple[str, str]:
+        """Crop and machine class."""
+        return self.crop, self.machine_class
+
+    @property
     def stale(self) -> bool:
         """Whether the base table has moved since."""
         return self.base_now is None or abs(self.base_now - self.base) > 1e-6

@@ -5,7 +5,8 @@ reported is not told here either: below five contributors there is no count but 
 """
 
 import json
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -35,6 +36,7 @@ from service.usecases.local_types import LocalRow
 from service.usecases.paired_tests import advise_tests
 from service.usecases.refinement import DraftView, reviewer
 from service.usecases.refinement_base import base_of
+from service.usecases.same_day_evidence import OUTCOMES
 
 
 def drafts(session: Session, caller: Caller) -> tuple[DraftLine, ...]:
@@ -167,17 +169,18 @@ def _shown(view: DraftView, published_as: int | None) -> DraftShown:
         outdated=view.outdated,
         prices=draft.inputs["prices"],
         rows=tuple(_row(row, view.decisions.get(row["id"])) for row in draft.document["rows"]),
-        standing=tuple(
-            sorted(
-                (
-                    StandingShown(one.pseudonym, one.crop, one.machine_class, **one.told)
-                    for one in view.standings
-                    if one.told
-                ),
-                key=lambda one: (not one.set_aside, -one.disagreement),
-            )
-        ),
+        standing=_standing(view),
     )
+
+
+def _standing(view: DraftView) -> tuple[StandingShown, ...]:
+    """Who does not agree comes first; where contributors are too few to be counted they are not listed either."""
+    found = [
+        StandingShown(one.pseudonym, one.crop, one.machine_class, **one.told) for one in view.standings if one.told
+    ]
+    counts = Counter((one.crop, one.machine_class) for one in found)
+    shown = [one for one in found if contributors_band(counts[one.crop, one.machine_class]) is not None]
+    return tuple(sorted(shown, key=lambda one: (one.crop, one.machine_class, not one.set_aside, -one.disagreement)))
 
 
 def _row(told: Mapping[str, Any], decision: RefinementDecision | None) -> RowShown:
@@ -191,7 +194,7 @@ def _row(told: Mapping[str, Any], decision: RefinementDecision | None) -> RowSho
         band=told["moisture_band"],
         why=told["reason"],
         numbers=tuple(_number(one, told["stale"]) for one in told["settings"]),
-        effects=tuple(EffectShown(**one) for one in told["effects"]),
+        effects=_in_order(EffectShown(**one) for one in told["effects"]),
         gain=told["gain"],
         gain_low=told["gain_low"],
         gain_high=told["gain_high"],
@@ -204,6 +207,11 @@ def _row(told: Mapping[str, Any], decision: RefinementDecision | None) -> RowSho
         own=evidence["own"],
         decision=_decision(decision),
     )
+
+
+def _in_order(effects: Iterable[EffectShown]) -> tuple[EffectShown, ...]:
+    """Loss first, as everywhere."""
+    return tuple(sorted(effects, key=lambda one: list(OUTCOMES).index(one.outcome)))
 
 
 def _number(told: Mapping[str, Any], stale: list[str]) -> NumberShown:
@@ -255,7 +263,7 @@ def _published_number(table: KnowledgeTable, row: LocalRow) -> PublishedNumber:
         start=row.start,
         records=row.records,
         contributors=row.contributors_band,
-        effects=tuple(EffectShown(one.outcome, one.factor, one.low, one.high, None) for one in row.effects),
+        effects=_in_order(EffectShown(one.outcome, one.factor, one.low, one.high, None) for one in row.effects),
         base_now=_base_now(table, row),
     )
 

@@ -52,6 +52,10 @@ class Words:
         found = next((one.names for one in self.table.machines.machine_class if one.id == ident), None)
         return self.name(found, ident)
 
+    def place(self, crop: str, machine_class: str) -> str:
+        """Return the name of a crop on a machine class."""
+        return f"{self.crop(crop)} \N{EN DASH} {self.machine_class(machine_class)}"
+
     def setting(self, ident: str) -> str:
         """Return the name of a setting."""
         found = self.table.vocabulary.get(ident)
@@ -87,7 +91,12 @@ class Words:
 
     def say_decision(self, choice: str, by: str) -> str:
         """Say what was decided, and by whom."""
-        return self.say(f"console.decision.{choice}", by=by)
+        return self.say(f"console.decision.{choice}", by=self.actor(by))
+
+    def actor(self, by: str) -> str:
+        """Return who did something, as the audit log names him: by his key, or as what ran."""
+        kind, _, prefix = by.partition(" ")
+        return self.say("console.by_key", key=prefix) if kind == "key" and prefix else by
 
     def people(self, band: str) -> str:
         """Return a number of contributors as it is told."""
@@ -107,14 +116,27 @@ class Words:
         return quantity(Quantity(value, unit), self.lang, self.units)
 
     def pair(self, before: float, after: float, unit: str) -> tuple[str, str]:
-        """Write two values of a quantity, with a decimal more where they would look the same."""
-        both = self.amount(before, unit), self.amount(after, unit)
-        if both[0] != both[1] or before == after:
-            return both
-        shown, label = shown_unit(unit, self.units), self.unit(unit)
-        finer = (decimal(self.shown(value, unit), self.lang, DECIMALS[shown] + 1) for value in (before, after))
-        first, second = (f"{one} {label}".rstrip() for one in finer)
-        return first, second
+        """Write two values of a quantity with as many decimals, one more where they would look the same."""
+        first, second = self._alike((before, after), unit)
+        return self._with_unit(first, unit), self._with_unit(second, unit)
+
+    def span(self, low: float, high: float, unit: str) -> str:
+        """Write from where to where a quantity goes."""
+        first, second = self._alike((low, high), unit)
+        return self.say("console.from_to", low=first, high=self._with_unit(second, unit))
+
+    def _alike(self, values: tuple[float, float], unit: str) -> tuple[str, str]:
+        most = DECIMALS[shown_unit(unit, self.units)]
+        shown = [round(self.shown(value, unit), most) for value in values]
+        if shown[0] == shown[1] and values[0] != values[1]:
+            most += 1
+            shown = [round(self.shown(value, unit), most) for value in values]
+        places = next(n for n in range(most + 1) if n == most or all(round(one, n) == one for one in shown))
+        return self.number(shown[0], places), self.number(shown[1], places)
+
+    def _with_unit(self, number: str, unit: str) -> str:
+        label = self.unit(unit)
+        return number + label if label in ("", "°") else f"{number}\N{NO-BREAK SPACE}{label}"
 
     def shown(self, value: float, unit: str) -> float:
         """Return a value in the reader's unit, as charts need it."""
@@ -128,11 +150,24 @@ class Words:
         """Write a share as percent."""
         return self.amount_text(self.number(100 * share, places))
 
+    def chance(self, probability: float) -> str:
+        """Write a probability as percent; none is told as certain."""
+        ends = {0: ("<", 1), 100: (">", 99)}
+        sign, percent = ends.get(round(100 * probability), ("", round(100 * probability)))
+        return (f"{sign}\N{NO-BREAK SPACE}" if sign else "") + self.amount_text(self.number(percent))
+
     def change(self, factor: float) -> str:
         """Write a factor as a change in percent, with its sign."""
+        return self.amount_text(self._signed(factor))
+
+    def changes(self, low: float, high: float) -> str:
+        """Write from which change to which."""
+        return self.say("console.from_to", low=self._signed(low), high=self.change(high))
+
+    def _signed(self, factor: float) -> str:
         percent = round(100 * (factor - 1), 1)
         sign = "+" if percent > 0 else MINUS if percent < 0 else "±"
-        return sign + self.amount_text(self.number(abs(percent), 0 if abs(percent) >= 10 else 1))
+        return sign + self.number(abs(percent), 0 if abs(percent) >= 10 else 1)
 
     def amount_text(self, number: str) -> str:
         """Put the sign of percent behind a number that is written."""

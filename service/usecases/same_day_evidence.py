@@ -2,14 +2,17 @@
 
 Inside: days with a change, the setting as a shift from the base table's start for the conditions of its record (coded
 as the fit codes it), each outcome as a share of that day's level. Outside: what is learnt from all records
-(`domain.refinement_*`), drawing (`console`). Only a reviewer of the organisation sees it, and no name stands at a dot.
+(`domain.refinement_*`), drawing (`console`). Only a reviewer of the organisation sees it, and even there no mean is
+that of fewer than five contributors: what a single grower measured cannot be read from it.
 """
 
 import math
-from collections.abc import Collection, Iterable, Iterator
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Final
+from uuid import UUID
 
 from service.domain.refinement_coding import coded_setting
 from service.knowledge.table import KnowledgeTable
@@ -17,6 +20,7 @@ from service.store import Session, same_day
 from service.store.feedback import InSession, carried_on
 from service.store.tables import Feedback
 from service.usecases.access import Caller
+from service.usecases.local_documents import contributors_band
 
 OUTCOMES: Final = {"loss": "machine_loss_pct", "broken": "broken_pct", "foreign_matter": "foreign_matter_pct"}
 _LEAST_IN_STEP: Final = 8  # a mean of fewer says little
@@ -25,8 +29,21 @@ _Z80: Final = 1.2815515655446004  # normal quantile of 0.90
 
 _DECIMALS: Final = 9  # coded; a setting that was carried on has the very same
 
-Dots = list[tuple[float, float]]
 Day = list[tuple[float, Feedback]]
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """One measurement: the setting coded, the logarithm over the level of its day, and whose record it is."""
+
+    coded: float
+    log: float
+    record: Feedback
+
+    @property
+    def order(self) -> tuple[float, float, UUID]:
+        """By the setting; of equal settings by the time, not by what they gave nor by who sent them."""
+        return self.coded, self.record.observed_at.timestamp(), self.record.id
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +101,7 @@ def same_day_evidence(
     outcomes = []
     for name, column in OUTCOMES.items():
         found = (dot for day in changed for dot in _of_day(day, column, offset))
-        dots = sorted(found, key=lambda dot: dot[0])  # of equal settings none comes first by what it gave
+        dots = sorted(found, key=lambda dot: dot.order)
         if steps := _steps(dots):
             outcomes.append(Measured(name, len(dots), steps))
     return SameDay(len(changed), tuple(outcomes))
@@ -101,27 +118,38 @@ def _coded(day: Iterable[InSession], setting: str) -> Day:
     return found
 
 
-def _of_day(day: Day, column: str, offset: float) -> Iterator[tuple[float, float]]:
+def _of_day(day: Day, column: str, offset: float) -> Iterator[Dot]:
     """Logarithms of amounts less their mean, so that days with much and days with little loss lie on one scale."""
-    told = [(place, getattr(row, column)) for place, row in day]
-    logs = [(place, math.log(amount + offset)) for place, amount in told if amount is not None and amount + offset > 0]
-    if len({place for place, _ in logs}) < 2:
+    told = [(place, getattr(row, column), row) for place, row in day]
+    logs = [
+        (place, math.log(amount + offset), row)
+        for place, amount, row in told
+        if amount is not None and amount + offset > 0
+    ]
+    if len({place for place, _, _ in logs}) < 2:
         return
-    level = math.fsum(log for _, log in logs) / len(logs)
-    yield from ((place, log - level) for place, log in logs)
+    level = math.fsum(log for _, log, _ in logs) / len(logs)
+    yield from (Dot(place, log - level, row) for place, log, row in logs)
 
 
-def _steps(dots: Dots) -> tuple[Step, ...]:
-    """Means of measurements in the order of the setting, as many in each step."""
-    count = min(_MOST_STEPS, len(dots) // _LEAST_IN_STEP)
-    if count < 2:
-        return ()
-    ends = [len(dots) * n // count for n in range(count + 1)]
-    return tuple(_step(dots[low:high]) for low, high in pairwise(ends))
+def _steps(dots: Sequence[Dot]) -> tuple[Step, ...]:
+    """Means of measurements in the order of the setting, as many in each step; fewer steps where few sent them."""
+    for count in range(min(_MOST_STEPS, len(dots) // _LEAST_IN_STEP), 1, -1):
+        ends = [len(dots) * n // count for n in range(count + 1)]
+        parts = [dots[low:high] for low, high in pairwise(ends)]
+        if all(_of_enough(part) for part in parts):
+            return tuple(_step(part) for part in parts)
+    return ()
 
 
-def _step(dots: Dots) -> Step:
-    place, mean = (math.fsum(values) / len(dots) for values in zip(*dots, strict=True))
-    variance = math.fsum((log - mean) ** 2 for _, log in dots) / (len(dots) - 1)
+def _of_enough(dots: Iterable[Dot]) -> bool:
+    """Whether so many contributors stand behind a mean, and none with more than half of it, that it may be told."""
+    counts = Counter(dot.record.member_id for dot in dots)
+    return contributors_band(len(counts)) is not None and 2 * max(counts.values()) <= counts.total()
+
+
+def _step(dots: Sequence[Dot]) -> Step:
+    place, mean = math.fsum(dot.coded for dot in dots) / len(dots), math.fsum(dot.log for dot in dots) / len(dots)
+    variance = math.fsum((dot.log - mean) ** 2 for dot in dots) / (len(dots) - 1)
     half = _Z80 * math.sqrt(variance / len(dots))
     return Step(place, math.exp(mean), math.exp(mean - half), math.exp(mean + half))

@@ -3,6 +3,7 @@
 import base64
 import json
 import os
+import select
 import shutil
 import subprocess
 import sys
@@ -27,6 +28,7 @@ _OPTIONS = (
     "--lang=en",
     "--remote-debugging-pipe",
 )
+_PATIENCE_S = 60
 # the protocol reads from 3 and writes to 4; the interpreter puts the pipes there and becomes the browser
 _WIRE = """
 import os, sys
@@ -69,6 +71,8 @@ class Browser:
 
     def _next(self) -> dict[str, Any]:
         while b"\0" not in self._left:
+            if not select.select([self._receive], [], [], _PATIENCE_S)[0]:
+                raise AssertionError("the browser says nothing")
             read = os.read(self._receive, 1 << 20)
             if not read:
                 raise AssertionError("the browser is gone")
@@ -124,8 +128,18 @@ class Browser:
     def look(self, *, dark: bool, width: int = 1100, height: int = 800) -> None:
         """Choose the size of the window, and day or night."""
         scheme = "dark" if dark else "light"
-        self._call("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme}])
+        self._call("Emulation.setEmulatedMedia", media="", features=[{"name": "prefers-color-scheme", "value": scheme}])
         self._call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=False)
+
+    def print_look(self) -> None:
+        """Show the page as it is printed, for a reader who has chosen dark pages."""
+        dark = [{"name": "prefers-color-scheme", "value": "dark"}]
+        self._call("Emulation.setEmulatedMedia", media="print", features=dark)
+
+    def accessible(self) -> list[dict[str, Any]]:
+        """Return what a screen reader is told of the page."""
+        found: list[dict[str, Any]] = self._call("Accessibility.getFullAXTree")["nodes"]
+        return found
 
     def picture(self, path: Path, *, whole: bool = True) -> None:
         """Write a screenshot."""
@@ -145,7 +159,7 @@ class Browser:
                     found.append(one["params"]["entry"]["text"])
                 case "Runtime.exceptionThrown":
                     found.append(str(one["params"]["exceptionDetails"]))
-                case "Network.loadingFailed":
+                case "Network.loadingFailed" if not one["params"].get("canceled"):  # by the next page
                     found.append(one["params"]["errorText"])
         return found
 

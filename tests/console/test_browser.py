@@ -101,6 +101,35 @@ def test_no_page_is_wider_than_its_window(browser: Browser, served: str, width: 
         assert browser.run("document.documentElement.scrollWidth") <= width, path
 
 
+def test_on_a_phone_a_row_is_a_list_and_a_chart_is_drawn_for_it(browser: Browser, served: str) -> None:
+    """Every figure stands behind its name, is still a cell of its table to a screen reader, and letters can be read."""
+    browser.look(dark=False, width=390)
+    browser.open(f"{served}/table/1")
+    assert browser.run("[...document.querySelectorAll('main td')].every(one => one.dataset.label)")
+    assert browser.run("getComputedStyle(document.querySelector('main td'), '::before').content").startswith('"')
+    assert browser.run("document.querySelector('.wide').scrollWidth <= document.querySelector('.wide').clientWidth")
+    roles = {one["role"]["value"] for one in browser.accessible() if "role" in one}
+    assert {"table", "row", "rowheader", "columnheader", "cell"} <= roles
+    browser.open(f"{served}/drafts/1/wheat/hybrid")
+    drawn = browser.run("[...document.images].map(one => one.currentSrc + ' ' + one.naturalWidth)")
+    assert len(drawn) > 3
+    assert all(one.endswith("?narrow=1 400") for one in drawn), drawn
+    browser.look(dark=False, width=1280)
+    browser.open(f"{served}/drafts/1/wheat/hybrid")
+    assert "narrow" not in browser.run("document.images[0].currentSrc")
+
+
+def test_print_is_dark_on_white_without_controls(browser: Browser, served: str) -> None:
+    browser.look(dark=True, width=760)
+    browser.open(f"{served}/drafts/1/wheat/hybrid")
+    browser.print_look()
+    assert browser.colour_at("html") == "rgb(253, 253, 251)"
+    hidden = "[...document.querySelectorAll('nav, footer, .leave, .bar')].every(one => !one.checkVisibility())"
+    assert browser.run(hidden)
+    assert browser.run("document.documentElement.scrollWidth") <= 760
+    browser.look(dark=False)
+
+
 def test_the_first_key_leads_past_the_head_of_the_page(browser: Browser, served: str) -> None:
     browser.look(dark=False)
     browser.open(f"{served}/drafts")
@@ -130,9 +159,9 @@ def test_a_page_runs_no_script_even_if_one_gets_in(browser: Browser, served: str
 def test_a_form_of_another_site_does_nothing(browser: Browser, served: str, tmp_path: Path) -> None:
     """A page from a file: the browser sends its form without cookies of ours, and says where it comes from."""
     page = tmp_path / "foreign.html"
-    page.write_text(f'<form method="post" action="{served}/drafts"><button autofocus>go</button></form>')
+    page.write_text(f'<form method="post" action="{served}/drafts"><button>go</button></form>')
     browser.open(page.as_uri())
-    browser.key("Tab")
+    browser.tab_to("button")
     browser.key("Enter", leaves=True)
     assert "was not accepted" in browser.run("document.body.innerText")
     browser.open(f"{served}/drafts")

@@ -85,7 +85,7 @@ def test_neither_key_nor_token_is_kept(one_site: Site, visiting: Visiting) -> No
 def test_a_key_that_does_not_hold_is_refused(one_site: Site, visiting: Visiting, key: str) -> None:
     answer = visiting(one_site).post("/console/login", 401, key=key)
     assert "set-cookie" not in answer.headers
-    assert "does not hold" in text_of(answer)
+    assert "is not valid" in text_of(answer)
     assert len(key) < 5 or key not in answer.text
 
 
@@ -204,10 +204,11 @@ def test_the_token_of_a_form_tells_nothing_of_the_session(one_site: Site, visiti
     assert not is_form_of("x" + visitor.cookies[SESSION][1:], told)
 
 
-def test_without_a_database_there_is_no_console(visiting: Visiting) -> None:
+def test_without_a_named_database_the_console_stands(visiting: Visiting) -> None:
     site = Site(create_app(Settings(database_url=None)), None, *[""] * 5)  # type: ignore[arg-type]
-    for path in ("/console", "/console/", "/console/login", "/console/style.css"):
-        assert visiting(site).send("GET", path).headers["content-type"] == "application/problem+json"
+    assert visiting(site).get("/console/", 303).headers["location"] == "/console/login"
+    assert visiting(site).page("/console/login").all("form")
+    assert visiting(site).get("/console/style.css").text
 
 
 def test_without_its_database_the_console_says_so(one_site: Site, visiting: Visiting) -> None:
@@ -215,8 +216,18 @@ def test_without_its_database_the_console_says_so(one_site: Site, visiting: Visi
     assert one_site.store.file is not None
     one_site.store.engine.dispose()
     one_site.store.file.rename(one_site.store.file.with_suffix(".away"))
-    assert "cannot be used now" in text_of(visitor.get("/console/", 503))
-    assert "cannot be used now" in text_of(visitor.post("/console/login", 503, key=one_site.reviewer))
+    assert "No store on this installation" in text_of(visitor.get("/console/", 503))
+    assert "No store on this installation" in text_of(visitor.post("/console/login", 503, key=one_site.reviewer))
+
+
+def test_a_store_that_is_damaged_is_told_as_such(one_site: Site, visiting: Visiting) -> None:
+    visitor = visiting(one_site, one_site.reviewer)
+    assert one_site.store.file is not None
+    one_site.store.engine.dispose()
+    one_site.store.file.write_bytes(b"no database at all" * 1000)
+    answer = visitor.get("/console/", 503)
+    assert "The store cannot be reached" in text_of(answer)
+    assert str(one_site.store.file) not in answer.text
 
 
 def test_the_address_without_a_slash_leads_in(whole_site: Site, visiting: Visiting) -> None:

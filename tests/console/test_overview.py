@@ -178,19 +178,20 @@ def test_an_organisation_without_records_is_told_how_it_begins(one_site: Site, v
     visitor = visiting(one_site, one_site.stranger)
     assert "No record has come in yet" in text_of(visitor.get("/console/"))
     assert "no draft yet" in text_of(visitor.get("/console/drafts"))
-    assert "the base table holds for everyone" in text_of(visitor.get("/console/table"))
+    assert "the base table is in force for everyone" in text_of(visitor.get("/console/table"))
     visitor.get("/console/tests")
     visitor.get("/console/weeks.svg", 404)
 
 
-def changed_days(store: Store, days: int, losses: Losses, settings: tuple[float, ...]) -> Caller:
-    """An organisation whose days all have losses at the same settings, with a level of the day."""
+def changed_days(store: Store, days: int, losses: Losses, settings: tuple[float, ...], farms: int = 5) -> Caller:
+    """An organisation whose days all have losses at the same settings, with a level of the day; farms take turns."""
     start = base_of(table(), "wheat", "hybrid").settings[0]
     assert start.setting == SETTING
     with store.writing() as session:
         made = cases.create(session, "invented-days", 1, DAY)
-        member = cases.add_member(session, made, "farm", DAY)
+        members = [cases.add_member(session, made, f"farm-{number}", DAY) for number in range(farms)]
         for day in range(days):
+            member = members[day % farms]
             for step, (loss, coded) in enumerate(zip(losses(day), settings, strict=True)):
                 shift = 0.7 * (day % 3)  # other conditions, so another start; coded it is the same setting
                 low, high = start.low + shift, start.high + shift
@@ -236,6 +237,36 @@ def test_few_measurements_are_not_drawn(store: Store, days: int, steps: int) -> 
     with store.reading() as session:
         found = same_day_evidence(session, table(), caller, "wheat", "hybrid", "best", SETTING)
     assert [len(one.steps) for one in found.outcomes] == ([steps] if steps else [])
+
+
+@pytest.mark.parametrize(("farms", "steps"), [(1, 0), (4, 0), (5, 5), (9, 5)])
+def test_no_mean_is_that_of_fewer_than_five_contributors(store: Store, farms: int, steps: int) -> None:
+    """However much few have measured: what one of them measured could be read from it."""
+    caller = changed_days(store, 45, lambda _: (1.0, 0.8), (0.0, 0.3), farms)
+    with store.reading() as session:
+        found = same_day_evidence(session, table(), caller, "wheat", "hybrid", "best", SETTING)
+    assert [len(one.steps) for one in found.outcomes] == ([steps] if steps else [])
+
+
+def test_a_setting_that_one_alone_has_tried_has_no_mean_of_its_own(store: Store) -> None:
+    """One farm goes far down, on many days: at most half of any mean is of it, the rest stands at the start."""
+    with store.writing() as session:
+        made = cases.create(session, "invented-far", 1, DAY)
+        start = base_of(table(), "wheat", "hybrid").settings[0]
+        kept = {"coding": "test", "settings": {SETTING: [start.start, start.low, start.high]}}
+        for number in range(9):
+            member = cases.add_member(session, made, f"farm-{number}", DAY)
+            for day in range(6 if number else 20):
+                for step, coded in enumerate((0.0, 0.2 if number else -0.9)):
+                    at = DAY + timedelta(days=day, minutes=10 * number + step)
+                    told = {"base": kept, "machine_loss_pct": 1.0 + coded}
+                    value = {SETTING: start.start + coded * start.half}
+                    session.add(record(made.id, member.id, at, "wheat", "hybrid", value, **told))
+    with store.reading() as session:
+        caller = reviewer(store, "invented-far")
+        (found,) = same_day_evidence(session, table(), caller, "wheat", "hybrid", "best", SETTING).outcomes
+    assert len(found.steps) >= 2
+    assert min(step.coded for step in found.steps) >= -0.45
 
 
 def test_days_without_a_change_are_no_evidence(store: Store) -> None:

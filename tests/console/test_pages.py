@@ -1,14 +1,18 @@
 """What every page keeps to: its policy, its markup, both languages, and that no link leads nowhere."""
 
+import hashlib
 import itertools
 import re
+from base64 import b64encode
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from urllib.parse import urljoin, urlsplit
+from xml.etree import ElementTree
 
 import pytest
 
-from tests.console.conftest import Reading, Site, Visitor, text_of
+from service.console.words import Words
+from tests.console.conftest import Reading, Site, Visitor, table, text_of
 
 Visiting = Callable[..., Visitor]
 POLICY = {
@@ -52,8 +56,8 @@ def crawl(visitor: Visitor) -> Iterator[tuple[str, Reading]]:
         check_headers(answer.headers, path)
         page = Reading(answer.text)
         yield path, page
-        for element in page.all("a", "img", "link"):
-            target = urljoin(path, element.get("href") or element.get("src"))
+        for element in page.all("a", "img", "link", "source"):
+            target = urljoin(path, element.get("href") or element.get("src") or element.get("srcset"))
             assert urlsplit(target).netloc == "", target
             if not element.get("href").startswith("#"):
                 waiting.append(target)
@@ -94,6 +98,8 @@ def check_markup(page: Reading, path: str, lang: str) -> None:
     for one in page.elements:
         for name in ("aria-labelledby", "aria-describedby"):
             assert set(one.get(name).split()) <= set(idents), (path, name)
+    inside = {one["href"][1:] for one in page.all("a") if one.get("href").startswith("#")}
+    assert inside <= set(idents), path
     skip = page.all("a")[0]
     assert skip["href"] == "#content"
     assert "content" in idents
@@ -114,6 +120,13 @@ def test_every_page_keeps_to_its_policy_and_names_everything(whole_site: Site, v
     check_markup(out.page("/console/login"), "login", lang)
 
 
+def policy_of(drawn: str) -> str:
+    """The one policy that fits a drawing: its own style sheet by its digest (CSP 3, 8.3), and nothing else."""
+    (sheet,) = [one.text or "" for one in ElementTree.fromstring(drawn).iter("{http://www.w3.org/2000/svg}style")]
+    digest = b64encode(hashlib.sha256(sheet.encode()).digest()).decode()
+    return f"default-src 'none'; style-src 'sha256-{digest}'; frame-ancestors 'none'"
+
+
 def test_what_is_drawn_brings_its_own_style_and_nothing_else(one_site: Site, visiting: Visiting) -> None:
     visitor = visiting(one_site, one_site.reviewer)
     visitor.draft()
@@ -122,7 +135,7 @@ def test_what_is_drawn_brings_its_own_style_and_nothing_else(one_site: Site, vis
     for path in pictures:
         answer = visitor.get(path)
         assert answer.headers["content-type"] == "image/svg+xml"
-        assert answer.headers["content-security-policy"].startswith("default-src 'none'; style-src 'unsafe-inline'")
+        assert answer.headers["content-security-policy"] == policy_of(answer.text)
         assert "<script" not in answer.text
 
 
@@ -138,6 +151,27 @@ def test_language_and_units_stay_as_chosen(one_site: Site, visiting: Visiting) -
     assert "Fuß/min" in text
     visitor.post("/console/view", 303, lang="xx", units="us", to="")
     assert visitor.page("/console/").all("html")[0]["lang"] == "de"
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "unit", "told"),
+    [
+        (11.0, 10.8, "mm", ("11.0 mm", "10.8 mm")),
+        (17.0, 16.0, "mm", ("17 mm", "16 mm")),
+        (6.34, 6.31, "m/s", ("6.34 m/s", "6.31 m/s")),
+        (11.0, 11.0, "mm", ("11 mm", "11 mm")),
+    ],
+)
+def test_two_values_have_as_many_decimals(before: float, after: float, unit: str, told: tuple[str, str]) -> None:
+    words = Words(table(), "en", "metric")
+    assert words.pair(before, after, unit) == tuple(one.replace(" ", "\N{NO-BREAK SPACE}") for one in told)
+
+
+@pytest.mark.parametrize(
+    ("probability", "told"), [(1.0, "> 99 %"), (0.996, "> 99 %"), (0.91, "91 %"), (0.004, "< 1 %")]
+)
+def test_no_chance_is_told_as_certain(probability: float, told: str) -> None:
+    assert Words(table(), "en", "metric").chance(probability) == told.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def contrast(one: str, other: str) -> float:
@@ -160,7 +194,14 @@ def test_words_can_be_read_by_day_and_by_night(scheme: str) -> None:
     colours = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6});", day if scheme == "light" else night))
     words = [("ink", ground) for ground in ("page", "panel", "good-page", "bad-page")]
     words += [("faint", "page"), ("faint", "panel"), ("link", "page"), ("act-ink", "act"), ("straw-ink", "straw")]
-    words += [("good", "good-page"), ("bad", "bad-page"), ("bad", "page"), ("bad", "panel"), ("link", "good-page")]
+    words += [
+        ("good", "good-page"),
+        ("bad", "bad-page"),
+        ("ink", "heed-page"),
+        ("bad", "page"),
+        ("bad", "panel"),
+        ("link", "good-page"),
+    ]
     words += [("shade-ink", f"shade{n}") for n in (1, 2, 3, 4)] + [("link", "bad-page")]
     assert not [pair for pair in words if contrast(colours[pair[0]], colours[pair[1]]) < 4.5]
     assert contrast(colours["faint"], colours["page"]) >= 3

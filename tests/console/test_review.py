@@ -33,9 +33,10 @@ def test_a_row_is_shown_with_what_a_reviewer_must_see(one_site: Site, visiting: 
     page = visitor.page(GROUP)
     text = " ".join(page.all("main")[0].text.split())
     for words in (
-        "Grain loss", "Broken grain", "Foreign matter", "Cost of all three", "Held-out skill", "Records",
-        "Contributors5–9", "Same-day comparisons", "Largest contributor", "Likely better", "Cost without any one",
-        "Allowed", "Base table", "Evidence from the same day", "becomes",
+        "Grain loss", "Broken grain", "Foreign matter", "Cost of all three", "Foretold", "Records",
+        "Contributors5–9", "Same-day comparisons", "Share of the largest contributor", "Chance that it is better",
+        "Cost if one contributor is left out",
+        "Range of the base table", "Base table", "Share of same-day evidence", "becomes",
     ):  # fmt: skip
         assert words in text, words
     assert len(page.all("article")) == len(page.all("img"))
@@ -56,9 +57,10 @@ def test_rows_left_alone_say_why_and_tell_of_nobody(one_site: Site, visiting: Vi
     (left,) = [one for one in page.all("table") if "What the records do not move" in one.text]
     told_of = [one.text for one in page.all("td") if left in one.parents]
     assert len(told_of) == 3 * 4
-    assert told_of[1::4] == ["not told"] * 3
+    assert told_of[1::4] == ["not shown"] * 3
     assert told_of[2::4] == ["fewer than 5"] * 3
     assert all(one.startswith("Too few contributors") for one in told_of[3::4])
+    assert "invented-farm" not in page.all("main")[0].text, "three are listed, so they can be counted"
     assert "Nothing would move" in page.all("main")[0].text
     visitor.get(GROUP, 404)
 
@@ -67,7 +69,7 @@ def test_decisions_are_kept_with_their_reason_and_reviewer(site: Site, visiting:
     visitor = visiting(site, site.reviewer)
     address = visitor.draft()
     answer = visitor.decide(address, dry="accepted", best="tried it in vain")
-    assert "Your decisions are kept" in text_of(visitor.get(answer.headers["location"]))
+    assert "Your decisions are saved" in text_of(visitor.get(answer.headers["location"]))
     fields = visitor.page(GROUP).fields(GROUP)
     assert fields["choice-wheat.hybrid.dry"] == "accepted"
     assert (fields["choice-wheat.hybrid.best"], fields["reason-wheat.hybrid.best"]) == ("refused", "tried it in vain")
@@ -85,7 +87,11 @@ def test_refusing_needs_a_reason_and_nothing_that_was_entered_is_lost(one_site: 
     page = Reading(answer.text)
     kept = page.fields(GROUP)
     assert (kept["choice-wheat.hybrid.dry"], kept["choice-wheat.hybrid.best"]) == ("accepted", "refused")
-    assert [one["name"] for one in page.all("textarea") if one.get("aria-invalid")] == ["reason-wheat.hybrid.best"]
+    (wrong,) = [one for one in page.all("textarea") if one.get("aria-invalid")]
+    assert wrong["name"] == "reason-wheat.hybrid.best"
+    assert wrong["aria-describedby"] in [one.get("id") for one in page.all("p") if one.text == "A reason is missing."]
+    (box,) = [one for one in page.all("fieldset") if one in wrong.parents]
+    assert [one["href"] for one in page.all("a") if one.get("href").startswith("#decide")] == [f"#{box['id']}"]
     assert "choice-wheat.hybrid.best" not in [
         name for name, value in visitor.page(GROUP).fields(GROUP).items() if value == "refused"
     ]
@@ -234,7 +240,7 @@ def test_publishing_and_going_back(site: Site, visiting: Visiting) -> None:
     assert rows[1] is not None
     assert rows[0].rows == rows[1].rows
     history = text_of(visitor.get("/console/table"))
-    assert "Revision 3 holds" in history
+    assert "Revision 3 is in force" in history
     assert "Revision 1 again" in history
 
 
@@ -248,7 +254,7 @@ def test_going_back_is_asked_again_if_something_was_published_meanwhile(one_site
     fields = visitor.page(back).fields(back)
     visitor.post(back, 303, **fields)
     answer = visitor.post(back, 412, **fields)
-    assert "revision 3 holds now" in text_of(answer)
+    assert "revision 3 is in force now" in text_of(answer)
     assert len(revisions(one_site)) == 3
     holds = "/console/table/3/rollback"
     visitor.get(holds, 303)
@@ -354,5 +360,5 @@ def test_a_mistake_of_the_program_is_told_without_a_word_of_it(
 
     monkeypatch.setattr(pages_drafts.reviewing, "drafts", broken)
     answer = visitor.get("/console/drafts", 500)
-    assert "A mistake of the service" in text_of(answer)
+    assert "The service made a mistake" in text_of(answer)
     assert "secret" not in answer.text
