@@ -20,7 +20,7 @@ from service.store import Store, open_store
 from service.store.upgrading import upgrade
 from service.usecases import organisations as cases
 from service.usecases.access import SCOPES
-from service.usecases.refinement_fold import fold
+from service.usecases.refinement_fold import FoldReport, fold
 
 GROWN = datetime(2026, 9, 30, 12, tzinfo=UTC)
 OBSERVED = "2026-07-28T14:30:00+02:00"
@@ -77,13 +77,19 @@ def make_coop(store: Store) -> Coop:
         )
 
 
-def grow(store: Store) -> None:
-    """Fill a store with an invented co-op of ten farms, one of them lying, and fold what they report."""
+def grow(store: Store, *, without: str | None = None) -> FoldReport:
+    """Fill a store with an invented co-op of ten farms, one of them lying, and fold what they report.
+
+    One may be erased before anything is folded.
+    """
     with store.writing() as session:
         callers = found(session, GROWN, 10)
         fill(session, load_table(), callers, GROWN, sessions=12, liars=1)
-    fold(store, load_table(), callers[0].organisation_id, 1, GROWN)
+        if without is not None:
+            cases.erase_member(session, cases.find(session, callers[0].organisation), without, GROWN)
+    report = fold(store, load_table(), callers[0].organisation_id, 1, GROWN)
     store.engine.dispose()
+    return report
 
 
 def app_of(coop: Coop) -> FastAPI:

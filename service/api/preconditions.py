@@ -9,7 +9,7 @@ from service.api.refusal import RefusalError
 from service.errors import Stale
 
 _DRAFT: Final = re.compile(r'"(\d{1,9})\.(\d{1,9})\.[^"]*"')
-_TABLE: Final = re.compile(r'"(\d{1,9})\.[0-9a-f]+"')
+_TABLE: Final = re.compile(r'"(\d{1,9})\.[0-9a-f]{32}"')
 DRAFT: Final = (
     "ETag of the draft as you looked at it; if it was changed since, nothing is done (412).",
     '"1.1.en.metric"',

@@ -166,7 +166,7 @@ def erase(
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,  # noqa: FBT002
     address: Address = None,
 ) -> None:
-    """Delete a contributor with keys and records, for good; the next refinement is as if they had never been."""
+    """Delete a contributor with keys and records, for good; the next refinement folds all others anew without them."""
     if not yes:
         typer.confirm(f"Delete {contributor} of {organisation} with every record?", abort=True)
     with opened(address).writing() as session:

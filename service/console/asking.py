@@ -204,6 +204,8 @@ def refusal(asked: Asked, error: Exception) -> Response:
         case StoreUnavailable():
             LOG.warning("the store: %s", error.facts["why"])
             kind, status = "store", 503
+        case InvalidInput() if error.facts.get("reason") == "reason.too_few_added":
+            kind, status = "few", 422
         case InvalidInput() | NotCovered():
             kind, status = "input", 422
         case Closed() | Stale():

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import delete, select, text, tuple_
+from sqlalchemy import delete, select, text, tuple_, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from service.store.tables import Feedback
-from service.store.tables_local import CellBelief, CellCoding, CellSums, FoldState, Rebuild
+from service.store.tables_local import CellBelief, CellCoding, CellSums, FoldState, Rebuild, RecordWeight
 
 _IDLE: Final = "idle_in_transaction_session_timeout"  # a busy machine thinks long between two statements
 _CHUNK: Final = 500  # SQLite takes 32766 parameters a statement
@@ -48,6 +48,20 @@ def fold_state(session: Session, organisation_id: int, now: datetime) -> FoldSta
     session.execute(kind(FoldState).values(row).on_conflict_do_nothing())
     query = select(FoldState).where(FoldState.organisation_id == organisation_id).with_for_update()
     return session.scalars(query, execution_options={"populate_existing": True}).one()
+
+
+def forget(session: Session, organisation_id: int) -> None:
+    """Have the next fold begin with nothing, because what was believed rests on somebody who is gone."""
+    long_work(session)
+    session.execute(update(FoldState).where(FoldState.organisation_id == organisation_id).values(folded_upto=None))
+
+
+def clear(session: Session, organisation_id: int) -> None:
+    """Drop sums, weights of records, beliefs and what they were coded against."""
+    own = select(Feedback.id).where(Feedback.organisation_id == organisation_id)
+    session.execute(delete(RecordWeight).where(RecordWeight.feedback_id.in_(own)))
+    for table in (CellSums, CellBelief, CellCoding):
+        session.execute(delete(table).where(table.organisation_id == organisation_id))
 
 
 def seasons_of(session: Session, organisation_id: int, crop: str, machine_class: str) -> Sequence[tuple[int, int]]:

@@ -14,7 +14,7 @@ from platformdirs import user_data_path
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url
 from sqlalchemy.orm import Session
 
-from service.errors import StoreMissing, StoreUnavailable
+from service.errors import Stale, StoreMissing, StoreUnavailable
 
 WAIT_SECONDS: Final = 3
 # an own file when nothing else is said; it comes into being with the first organisation, not by serving
@@ -83,7 +83,8 @@ class Store:
         StoreMissing, StoreUnavailable
             If there is no database, or it cannot be used.
         """
-        with self._transaction(self.engine) as session:
+        one_state: dict[str, Any] = {} if self.file else {"isolation_level": "REPEATABLE READ"}
+        with self._transaction(self.engine.execution_options(**one_state)) as session:
             yield session
 
     @contextmanager
@@ -94,6 +95,8 @@ class Store:
         ------
         StoreMissing, StoreUnavailable
             If there is no database, it cannot be used, or the commit fails.
+        Stale
+            If what is written belongs to something that was taken away meanwhile.
         """
         with self._transaction(self.engine.execution_options(writes=True)) as session:
             yield session
@@ -107,10 +110,19 @@ class Store:
             with Session(engine, expire_on_commit=False) as session:
                 yield session
         except exc.SQLAlchemyError as error:
+            if _points_nowhere(error):
+                raise Stale from error
             why = reason_unusable(error)
             if why is None:
                 raise
             raise StoreUnavailable(why) from error
+
+
+def _points_nowhere(error: exc.SQLAlchemyError) -> bool:
+    """Whether what a row belongs to was taken away meanwhile: a contributor erased, a record taken back."""
+    if not isinstance(error, exc.IntegrityError):
+        return False
+    return getattr(error.orig, "sqlstate", None) == "23503" or "FOREIGN KEY" in str(error.orig)
 
 
 def reason_unusable(error: exc.SQLAlchemyError) -> str | None:

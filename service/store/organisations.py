@@ -59,7 +59,11 @@ def member_named(session: Session, organisation_id: int, pseudonym: str) -> Memb
 def members(session: Session, organisation_id: int) -> Sequence[tuple[Member, int]]:
     """Return every contributor with the number of records, by pseudonym."""
     count = (
-        select(func.count()).where(Feedback.member_id == Member.id).correlate(Member).scalar_subquery().label("records")
+        select(func.count())
+        .where(Feedback.organisation_id == Member.organisation_id, Feedback.member_id == Member.id)
+        .correlate(Member)
+        .scalar_subquery()
+        .label("records")
     )
     query = select(Member, count).where(Member.organisation_id == organisation_id).order_by(Member.pseudonym)
     return [(member, records) for member, records in session.execute(query)]
@@ -73,7 +77,8 @@ def pseudonyms(session: Session, organisation_id: int) -> list[str]:
 
 def erase_member(session: Session, member: Member) -> int:
     """Delete a contributor with everything that hangs on it; returns how many records that were."""
-    records = session.scalar(select(func.count()).where(Feedback.member_id == member.id)) or 0
+    own = (Feedback.organisation_id == member.organisation_id, Feedback.member_id == member.id)
+    records = session.scalar(select(func.count()).where(*own)) or 0
     if session.get_bind().dialect.name == "postgresql":
         session.execute(text("SET LOCAL statement_timeout = '10min'"))  # seasons of records take longer than a request
     # by statement: the cascade is the database's, so that no table of a later day can be forgotten here

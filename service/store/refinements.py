@@ -65,6 +65,12 @@ def newest(session: Session, organisation_id: int, limit: int = 50) -> Sequence[
     return session.scalars(query.order_by(Refinement.number.desc()).limit(limit)).all()
 
 
+def published(session: Session, organisation_id: int) -> Sequence[Refinement]:
+    """Return the drafts that were published, newest first."""
+    query = select(Refinement).where(Refinement.organisation_id == organisation_id, Refinement.state == "published")
+    return session.scalars(query.order_by(Refinement.number.desc())).all()
+
+
 def evidence(session: Session, refinement_id: int) -> Sequence[RefinementEvidence]:
     """Return the sums that a draft was made from; those of an erased contributor are gone."""
     query = select(RefinementEvidence).where(RefinementEvidence.refinement_id == refinement_id)

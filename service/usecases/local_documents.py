@@ -12,13 +12,25 @@ from typing import Any, Final
 
 from service.usecases.local_types import ContributorsBand, LocalEffect, LocalRow, LocalTable
 
-DECIMALS: Final = 3  # finer than any setting can be set, coarser than anything a single record could be read from
+DECIMALS: Final = 3  # finer than any setting can be set
+EFFECT_DECIMALS: Final = 2  # a hundredth of an amount is finer than anyone can measure it
 _BANDS: Final[tuple[tuple[int, ContributorsBand], ...]] = ((50, "50+"), (20, "20-49"), (10, "10-19"), (5, "5-9"))
 
 
 def contributors_band(count: int) -> ContributorsBand | None:
     """Return about how many contributors that are; None below five, which is never told."""
     return next((band for least, band in _BANDS if count >= least), None)
+
+
+def told_records(count: float) -> int:
+    """Return a number of records as it is published: one, two or five with zeros, never more than there are.
+
+    An exact one would tell, from one revision to the next, what came in between.
+    """
+    whole, size = int(count), 1
+    while size * 10 <= whole:
+        size *= 10
+    return next((lead * size for lead in (5, 2, 1) if lead * size <= whole), 0)
 
 
 def canonical(document: Mapping[str, Any]) -> str:

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from service.errors import Contradiction, InvalidInput, NotFound, OutOfRange, UnknownName
-from service.store import Session, audit
+from service.store import Session, audit, cell_sums
 from service.store import organisations as rows
 from service.store.keys import make_key
 from service.store.tables import ApiKey, Member, Organisation
@@ -243,6 +243,7 @@ def erase_contributor(session: Session, caller: Caller, pseudonym: str, now: dat
 
 
 def _erase(session: Session, member: Member, actor: str, now: datetime) -> int:
+    cell_sums.forget(session, member.organisation_id)
     records = rows.erase_member(session, member)
     audit.record(
         session,

@@ -7,28 +7,27 @@ A draft is named by its number in the organisation. Its version rises with every
 which version was looked at, and of two at once only one is heard.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-import numpy as np
-
 from service import __version__
 from service.domain.refinement_sums import digest
-from service.domain.refinement_types import CellStatistics, Layout, StatisticKey
 from service.errors import Closed, InvalidInput, NotCovered, NotFound, Stale, UnknownName
 from service.knowledge.table import KnowledgeTable
 from service.store import Session, Store, audit, cell_sums
 from service.store import refinements as rows
-from service.store.tables_local import Refinement, RefinementDecision, RefinementEvidence
+from service.store.tables_local import Refinement, RefinementDecision
 from service.usecases.access import Caller
 from service.usecases.feedback import season_of
 from service.usecases.local_tables import active, add_revision
 from service.usecases.local_types import LocalTable
 from service.usecases.refinement_base import base_of, refinement_file
 from service.usecases.refinement_compute import Drafted, Part, all_rows, drafted
-from service.usecases.refinement_fold import FoldReport, fold, packed, read_sums, season_now
+from service.usecases.refinement_evidence import check_apart, evidence_of, recorded
+from service.usecases.refinement_fold import FoldReport, fold, read_sums, season_now
 from service.usecases.refinement_method import method_digest, refinement_method, refinement_outcomes, usual_prices
 from service.usecases.refinement_publish import next_rows
 
@@ -96,12 +95,13 @@ def refine(
             parts = _parts(session, table, who, now)
         inputs = _inputs(table, told, number, parts, local)
         found = [_drafted(table, inputs, part, local) for part in parts]
-        with store.writing() as session:
+        # a contributor may have been erased meanwhile: then what was drafted is dropped
+        with suppress(Stale), store.writing() as session:
             rows.hold(session, who.organisation_id)
             if rows.next_number(session, who.organisation_id) == number:
                 _keep(session, table, who, now, inputs, parts, found, local)
                 return number, report
-    raise Stale  # three others drafted in the meantime
+    raise Stale  # others drafted in the meantime, again and again
 
 
 def _parts(session: Session, table: KnowledgeTable, who: Reviewer, now: datetime) -> list[Part]:
@@ -137,6 +137,7 @@ def _inputs(
                 "season": part.season,
                 "coding": part.base.coding,
                 "sums": digest(part.sums),
+                "contributors": len({key.contributor for key in part.sums.keys}),
             }
             for part in parts
         ],
@@ -146,7 +147,8 @@ def _inputs(
 def _drafted(table: KnowledgeTable, inputs: Mapping[str, Any], part: Part, local: LocalTable | None) -> Drafted:
     figures = refinement_file(table).figures
     outcomes = refinement_outcomes(figures, inputs["prices"])
-    return drafted(part, local, outcomes, refinement_method(figures), inputs["number"])
+    # the same sums draw the same, so that a row below the bar does not pass it by trying again
+    return drafted(part, local, outcomes, refinement_method(figures), int(digest(part.sums)[-7:], 16))
 
 
 def _document(found: Sequence[Drafted]) -> dict[str, Any]:
@@ -177,26 +179,11 @@ def _keep(
         document=_document(found),
     )
     evidence = [
-        row for part, one in zip(parts, found, strict=True) for row in _evidence(who.organisation_id, part, one)
+        row for part, one in zip(parts, found, strict=True) for row in evidence_of(who.organisation_id, part, one)
     ]
     rows.add(session, draft, evidence)
     proposed = sum(row["reason"] == "proposed" for row in draft.document["rows"])
     _audit(session, who, now, "refinement drafted", inputs["number"], proposed=proposed)
-
-
-def _evidence(organisation_id: int, part: Part, found: Drafted) -> Iterable[RefinementEvidence]:
-    """Sums by contributor, so that those of one who is erased can go."""
-    for name in sorted({key.contributor for key in part.sums.keys}):
-        own = [place for place, key in enumerate(part.sums.keys) if key.contributor == name]
-        yield RefinementEvidence(
-            crop=part.base.crop,
-            machine_class=part.base.machine_class,
-            member_id=int(name),
-            organisation_id=organisation_id,
-            keys=[list(part.sums.keys[place][1:]) for place in own],
-            sums=packed(part.sums.sums[own]),
-            standing=found.standing.get(int(name), {}),
-        )
 
 
 def _audit(session: Session, who: Reviewer, now: datetime, action: str, number: int, **facts: object) -> None:
@@ -308,7 +295,7 @@ def publish(
     NotFound
         If there is no such draft.
     InvalidInput
-        If no row is accepted.
+        If no row is accepted, or too few contributors have added anything since an earlier revision.
     Closed
         If it was published, or the table or its base has changed since it was made.
     Stale
@@ -324,6 +311,8 @@ def publish(
     if not accepted and view.draft.state == "open":
         raise InvalidInput("", reason="reason.nothing_accepted")
     _advance(session, view.draft, version, "published")
+    least = int(refinement_file(table).figures.least_contributors.value)
+    check_apart(session, view.draft, {(row["crop"], row["machine_class"]) for row in accepted}, least)
     local = active(session, who.organisation_id)
     made = add_revision(
         session,
@@ -374,22 +363,9 @@ def repeated(session: Session, table: KnowledgeTable, who: Reviewer, number: int
     for told in inputs["parts"]:
         base = base_of(table, told["crop"], told["machine_class"])
         own = [one for one in kept if (one.crop, one.machine_class) == (base.crop, base.machine_class)]
-        sums = _recorded(base.layout, own)
+        sums = recorded(base.layout, own)
         if digest(sums) != told["sums"]:
             raise Closed
         parts.append(Part(base, sums, told["season"]))
     found = _document([_drafted(table, inputs, part, local) for part in parts])
     return found == view.draft.document
-
-
-def _recorded(layout: Layout, kept: Sequence[RefinementEvidence]) -> CellStatistics:
-    keys, sums = [], []
-    for one in kept:
-        values = np.frombuffer(one.sums, dtype="<f8").reshape(-1, layout.width)
-        for key, row in zip(one.keys, values, strict=True):
-            machine, cell, outcome, season = key
-            keys.append(StatisticKey(f"{one.member_id:012}", machine, cell, outcome, season))
-            sums.append(row)
-    order = sorted(range(len(keys)), key=lambda place: keys[place])
-    rowwise = np.array([sums[place] for place in order]).reshape(len(keys), layout.width)
-    return CellStatistics(layout, tuple(keys[place] for place in order), rowwise)

@@ -6,7 +6,8 @@ Inside: the order of the work and what is written. Outside: statements (`store`)
 A session is folded when it is a day old. Records that come later are added to their session: it is taken off and
 added whole. Sums are exact, so nothing is left behind. A record's weight is kept; when one of its contributor's
 season is taken back, the season is made anew from the records that are left and their weights, and has the same
-bits as if it had never been there.
+bits as if it had never been there; other records keep the weights that they got while it was believed. When a
+contributor is erased, all is folded anew, so that nothing rests on what he told.
 """
 
 from collections import Counter
@@ -24,7 +25,7 @@ from service.domain.refinement_rows import chosen, row_weights
 from service.domain.refinement_statistics import WEIGHT_STEP, accumulate, collected, no_statistics
 from service.domain.refinement_sums import added, faded, taken_off
 from service.domain.refinement_types import Array, CellStatistics, Layout, Method, Outcome, StatisticKey
-from service.errors import NotCovered, UnknownName
+from service.errors import NotCovered, Stale, UnknownName
 from service.knowledge.table import KnowledgeTable
 from service.store import Session, Store, told_records
 from service.store import cell_sums as rows
@@ -46,6 +47,7 @@ CLOSED_AFTER: Final = timedelta(days=1)
 MOST_AT_ONCE: Final = 20_000
 _FIRST: Final = 64  # records are weighed by those before them, so the first ones come in small lots
 _GROWTH: Final = 0.25  # of the records that a belief rests on may come before it is learnt anew
+_TRIES: Final = 20  # people seldom take records back, and never for long without a pause
 _WHOLE: Final = round(1 / WEIGHT_STEP)
 
 
@@ -76,16 +78,33 @@ class Folding:
 
     def run(self, most_at_once: int) -> FoldReport:
         """Make anew what has to be, then fold lot after lot."""
-        with self.store.writing() as session:
-            self._make_anew(session)
         size = _FIRST
         while True:
-            with self.store.writing() as session:
-                count = self._fold_lot(session, size)
+            count = self._undisturbed(size)
             self.report.records += count
             if count == 0:
                 return self.report
             size = min(2 * size, most_at_once)
+
+    def _undisturbed(self, size: int) -> int:
+        """Fold a lot in one transaction in which nothing was taken back; returns how many records it has."""
+        refused = Counter(self.report.refused)
+        for _ in range(_TRIES):
+            try:
+                with self.store.writing() as session:
+                    self._make_anew(session)
+                    count = self._fold_lot(session, size)
+                    self._check_undisturbed(session)
+                    return count
+            except Stale:
+                # what was learnt in the transaction went with it
+                self.beliefs.clear()
+                self.report.refused = Counter(refused)
+        raise Stale
+
+    def _check_undisturbed(self, session: Session) -> None:
+        if rows.to_rebuild(session, self.organisation_id):
+            raise Stale
 
     def _fold_lot(self, session: Session, size: int) -> int:
         rows.long_work(session)
@@ -207,6 +226,7 @@ class Folding:
         state = rows.fold_state(session, self.organisation_id, self.now)
         queued = rows.to_rebuild(session, self.organisation_id)
         if state.folded_upto is None:
+            rows.clear(session, self.organisation_id)
             rows.rebuilt(session, [one.id for one in queued])
             return
         seasons = {(one.member_id, one.season) for one in queued}
@@ -218,7 +238,7 @@ class Folding:
         for member_id, season in sorted(seasons):
             self._rebuild(session, member_id, season, state.folded_upto)
         rows.rebuilt(session, [one.id for one in queued])
-        self.report.seasons_rebuilt = len(seasons)
+        self.report.seasons_rebuilt += len(seasons)
 
     def _rebuild(self, session: Session, member_id: int, season: int, upto: UUID) -> None:
         rows.drop_season(session, self.organisation_id, member_id, season)

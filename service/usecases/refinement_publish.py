@@ -7,7 +7,7 @@ Inside: which numbers stand, rounding, bands. Outside: who accepted them (`refin
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from service.usecases.local_documents import DECIMALS, contributors_band
+from service.usecases.local_documents import DECIMALS, EFFECT_DECIMALS, contributors_band, told_records
 from service.usecases.local_types import LocalEffect, LocalRow, LocalTable
 
 
@@ -38,13 +38,19 @@ def _cell(row: Mapping[str, Any]) -> list[LocalRow]:
             base_start=one["base_start"],
             low=None if one["likely"] is None else round(one["likely"][0], DECIMALS),
             high=None if one["likely"] is None else round(one["likely"][1], DECIMALS),
-            records=round(row["evidence"]["records"]),
+            records=told_records(row["evidence"]["records"]),
             contributors_band=band,
             effects=tuple(
-                LocalEffect(effect["outcome"], *(round(effect[name], DECIMALS) for name in ("factor", "low", "high")))
+                LocalEffect(
+                    effect["outcome"], *(round(effect[name], EFFECT_DECIMALS) for name in ("factor", "low", "high"))
+                )
                 for effect in one["effects"]
             ),
         )
         for one in row["settings"]
         if one["effects"]
     ]
+
+
+def _effect(told: Mapping[str, Any]) -> LocalEffect:
+    return LocalEffect(told["outcome"], *(round(told[name], EFFECT_DECIMALS) for name in ("factor", "low", "high")))

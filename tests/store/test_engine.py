@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy import exc, select, text
 
-from service.errors import StoreMissing, StoreUnavailable
-from service.store import Store, open_store, organisations
+from service.errors import Stale, StoreMissing, StoreUnavailable
+from service.store import Store, cell_sums, open_store, organisations
 from service.store.column_types import UtcDateTime
 from service.store.engine import USER_FILE
 from service.store.tables import Organisation
@@ -119,3 +119,18 @@ def test_who_waits_too_long_for_another_s_transaction_is_told_so(store: Store) -
         holder.execute(text(hold))
         with pytest.raises(StoreUnavailable), store.writing() as waiter:
             waiter.execute(text(wait))
+
+
+def test_what_belongs_to_something_taken_away_is_stale(store: Store) -> None:
+    with pytest.raises(Stale), store.writing() as session:
+        cell_sums.fold_state(session, 77, NOW)
+
+
+def test_a_transaction_for_reading_sees_one_state(store: Store) -> None:
+    with store.reading() as session:
+        assert organisations.organisation_named(session, "hill") is None
+        with store.writing() as other:
+            other.add(Organisation(name="hill", season_starts_month=1, created_at=NOW))
+        assert organisations.organisation_named(session, "hill") is None
+    with store.reading() as session:
+        assert organisations.organisation_named(session, "hill") is not None

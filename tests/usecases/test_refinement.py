@@ -3,7 +3,8 @@
 import json
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from sqlalchemy import exc, text
 from service.cli.invented_coop import CROP, MACHINE_CLASS, NAME, TRUTH, fill
 from service.errors import Closed, InvalidInput, NotFound, Stale, UnknownName
 from service.knowledge.load import load_table
-from service.store import Store, audit, cell_sums, organisations
+from service.store import Session, Store, audit, cell_sums, organisations
 from service.store import feedback as records
 from service.store.feedback import Wanted
 from service.usecases import local_tables
@@ -32,8 +33,9 @@ from service.usecases.refinement import (
 )
 from service.usecases.refinement_base import base_of
 from service.usecases.refinement_compute import stale_settings
-from service.usecases.refinement_fold import fold
-from tests.coop import GROWN
+from service.usecases.refinement_fold import Folding, fold
+from tests.coop import GROWN, grow
+from tests.databases import copied
 
 TABLE = load_table()
 WHO = Reviewer(1, NAME, 1, "a reviewer")
@@ -167,6 +169,91 @@ def test_an_erased_contributor_is_gone_from_sums_drafts_and_what_comes_next(grow
             told = [standing.pseudonym for standing in find(session, TABLE, WHO, one).standings]
             assert "invented-farm-2" not in told
             assert len(told) == 9
+
+
+def test_after_an_erasure_sums_are_those_of_records_that_never_saw_him(
+    grown_store: Store, sqlite_template: Any, tmp_path: Path
+) -> None:
+    """Outside value: another store from which he was erased before anything was folded or believed."""
+    fresh = copied(sqlite_template, tmp_path)
+    try:
+        grow(fresh, without="invented-farm-10")
+        with grown_store.writing() as session:
+            made = organisations.organisation_named(session, NAME)
+            assert made is not None
+            erase_member(session, made, "invented-farm-10", GROWN)
+        fold(grown_store, TABLE, 1, 1, GROWN)
+        assert kept(grown_store) == kept(fresh)
+    finally:
+        fresh.engine.dispose()
+
+
+def test_what_few_contributors_added_is_not_published(grown_store: Store) -> None:
+    """Held against the revision before, it would tell what they reported; five contributors are enough."""
+    published(grown_store)
+
+    def report(members: range, now: datetime) -> int:
+        with grown_store.writing() as session:
+            for member in members:
+                fill(session, TABLE, [caller(member, "contribute")], now, sessions=12, seed=70 + member)
+        return refine(grown_store, TABLE, WHO, now)[0]
+
+    def publish_all(number: int, rows: dict[str, Decision], now: datetime) -> None:
+        with grown_store.writing() as session:
+            version = find(session, TABLE, WHO, number).draft.version
+            version = decide(session, TABLE, WHO, number, version, rows, now).draft.version
+            publish(session, TABLE, WHO, number, version, now)
+
+    for step, (members, enough) in enumerate(((range(1, 2), False), (range(2, 5), False), (range(5, 7), True)), 1):
+        now = GROWN + timedelta(days=70 * step)  # what has come in by then is folded, so the next come later
+        number = report(members, now)
+        told = rows_of(grown_store, number)
+        rows = {row: Decision(accepted=True) for row in ROWS if told[row]["reason"] == "proposed"}
+        assert rows
+        if enough:
+            publish_all(number, rows, now)
+            continue
+        with pytest.raises(InvalidInput) as refusal:
+            publish_all(number, rows, now)
+        assert refusal.value.facts["reason"] == "reason.too_few_added"
+        with grown_store.reading() as session:
+            assert find(session, TABLE, WHO, number).draft.state == "open"
+
+
+def test_an_erased_contributor_counts_as_one_who_changed(grown_store: Store) -> None:
+    published(grown_store)
+    with grown_store.writing() as session:
+        made = organisations.organisation_named(session, NAME)
+        assert made is not None
+        erase_member(session, made, "invented-farm-3", GROWN)
+    number, _ = refine(grown_store, TABLE, WHO, GROWN)
+    with grown_store.writing() as session:
+        view = accept_all(session, TABLE, WHO, number, GROWN)
+        assert view.decisions
+        with pytest.raises(InvalidInput) as refusal:
+            publish(session, TABLE, WHO, number, view.draft.version, GROWN)
+    assert refusal.value.facts["reason"] == "reason.too_few_added"
+
+
+def test_a_lot_that_was_disturbed_is_folded_again_and_counted_once(
+    store: Store, monkeypatch: pytest.MonkeyPatch, grown_store: Store
+) -> None:
+    calls = iter([True, False, True, True] + [False] * 1000)
+
+    def disturbed(_: Folding, session: Session) -> None:
+        if next(calls):
+            raise Stale
+
+    monkeypatch.setattr(Folding, "_check_undisturbed", disturbed)
+    report = grow(store)
+    assert report.records == 360
+    assert kept(store) == kept(grown_store)
+
+
+def test_the_same_sums_make_the_same_proposals_however_often_they_are_drafted(grown_store: Store) -> None:
+    first, _ = refine(grown_store, TABLE, WHO, GROWN)
+    second, _ = refine(grown_store, TABLE, WHO, GROWN)
+    assert rows_of(grown_store, first) == rows_of(grown_store, second)
 
 
 def test_with_four_contributors_nothing_is_proposed_and_nothing_told(grown_store: Store) -> None:
