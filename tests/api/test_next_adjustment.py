@@ -78,13 +78,13 @@ def test_an_example_is_answered_in_full(body: dict[str, Any], lang: str, units: 
 
 
 def test_the_answer_is_read_aloud_in_german_and_in_the_units_of_the_united_states(ask: Any) -> None:
-    # 7 mm = 0.276 in, 9 mm = 0.354 in, 100 m = 328.08 ft
+    # 7 mm = 0.276 in, 9 mm = 0.354 in, 100 m = 328.08 ft, told as 328.1 ft
     german = ask("POST", f"{URL}?lang=de", json=CASE).json()
     expected = "Öffnung Untersieb: weiter öffnen, von 7 mm auf 9 mm. 100 m gleichmäßig fahren, dann prüfen."
     assert german["say"]["text"] == expected
     american = ask("POST", f"{URL}?units=us", json=CASE).json()
     expected = (
-        "Lower sieve opening: open it further, from 0.28 in to 0.35 in. Drive 328.08 ft at steady speed, then check."
+        "Lower sieve opening: open it further, from 0.28 in to 0.35 in. Drive 328.1 ft at steady speed, then check."
     )
     assert american["say"]["text"] == expected
     assert american["change"]["from_value"] == {"value": 0.28, "unit": "[in_i]"}
