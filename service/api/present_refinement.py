@@ -1,6 +1,7 @@
 """Drafts, published tables and paired tests as answers in the reader's units and language."""
 
 import json
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
@@ -28,6 +29,8 @@ def draft_tag(draft: Refinement, reader: Reader) -> str:
 def present_draft(view: DraftView, reader: Reader) -> out.RefinementAnswer:
     """Return a draft."""
     show, draft = Showing(reader), view.draft
+    counts = Counter((one.crop, one.machine_class) for one in view.standings)
+    enough = {place: contributors_band(count) is not None for place, count in counts.items()}
     proposed, left = _counts(draft)
     say = Message("draft.drafted" if proposed else "draft.nothing", {"proposed": proposed, "left": left})
     return out.RefinementAnswer(
@@ -47,7 +50,7 @@ def present_draft(view: DraftView, reader: Reader) -> out.RefinementAnswer:
         contributors=[
             out.ContributorOut(crop=one.crop, machine_class=one.machine_class, contributor=one.pseudonym, **one.told)
             for one in view.standings
-            if one.told
+            if one.told and enough[one.crop, one.machine_class]
         ],
         cautions=show.notes(_CAUTIONS),
     )
@@ -239,9 +242,9 @@ def present_pairs(found: PairsAdvised, band: str | None, reader: Reader) -> out.
                         name=_setting_name(show, test.setting),
                         before=show.amount(test.before.value, test.before.unit),
                         after=show.amount(test.after.value, test.after.unit),
-                        value_pct=round(test.value_pct, 2),
-                        gain_pct=round(test.gain_pct, 1),
-                        gain_sd_pct=round(test.gain_sd_pct, 1),
+                        value_pct=round(test.value_pct, 1),
+                        gain_pct=round(test.gain_pct),
+                        gain_sd_pct=round(test.gain_sd_pct),
                     )
                     for test in cell.tests
                 ],

@@ -96,6 +96,7 @@ class Feedback(Row):
     __table_args__ = (
         member_key(),
         Index(None, "organisation_id", "id"),
+        Index("ix_feedback_member", "organisation_id", "member_id", "id"),
         Index("ix_feedback_session", "organisation_id", "member_id", "session_key", "observed_at"),
         Index("ix_feedback_row", "organisation_id", "crop", "machine_class", "season"),
         CheckConstraint("rating BETWEEN 1 AND 5", name="rating"),

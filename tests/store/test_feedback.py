@@ -5,8 +5,9 @@ from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
-from sqlalchemy import exc, func, select
+from sqlalchemy import func, select
 
+from service.errors import Stale
 from service.store import Store, feedback, idempotency, organisations
 from service.store.feedback import Wanted, carried_on, new_id
 from service.store.idempotency import Claim, Stored
@@ -90,7 +91,7 @@ def test_a_contributor_of_another_organisation_owns_nothing_here(
     store: Store, people: tuple[int, list[int], int]
 ) -> None:
     _, (farm, _), vale = people
-    with pytest.raises(exc.IntegrityError), store.writing() as session:
+    with pytest.raises(Stale), store.writing() as session:
         feedback.add(session, [record(vale, farm)])
 
 

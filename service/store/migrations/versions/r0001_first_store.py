@@ -120,6 +120,7 @@ def _feedback() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_feedback")),
     )
     op.create_index("ix_feedback_organisation_id_id", "feedback", ["organisation_id", "id"])
+    op.create_index("ix_feedback_member", "feedback", ["organisation_id", "member_id", "id"])
     op.create_index("ix_feedback_session", "feedback", ["organisation_id", "member_id", "session_key", "observed_at"])
     op.create_index("ix_feedback_row", "feedback", ["organisation_id", "crop", "machine_class", "season"])
 
