@@ -136,3 +136,20 @@ def test_rule_of_seeds_per_square_foot() -> None:
     """43 560 square feet to the acre: a 60 lb bushel of 31.24 g kernels is 20 per square foot (NDSU rule of 20)."""
     kernels_m2 = convert(20, "{kernel}/[sft_i]", "{kernel}/m2")
     assert units.bushels_per_acre(kernels_m2 * 31.24 / 100, 60) == pytest.approx(1, abs=0.0005)
+
+
+@pytest.mark.parametrize(
+    ("unit", "system", "bushel_lb", "shown"),
+    [
+        # a bushel of wheat is 60 lb of 0.45359237 kg by law: 0.0272155422 t
+        ("t", "us", 60.0, (1.0, "[bu_us]")),
+        ("t/h", "us", 60.0, (1.0, "[bu_us]/h")),
+        ("t", "us", None, (60.0, "[lb_av]")),
+        ("t", "metric", 60.0, (0.0272155422, "t")),
+    ],
+)
+def test_grain_is_counted_in_bushels_where_it_has_one(
+    unit: str, system: units.UnitSystem, bushel_lb: float | None, shown: tuple[float, str]
+) -> None:
+    value, label = units.shown_grain(0.0272155422, unit, system, bushel_lb)
+    assert (value, label) == (pytest.approx(shown[0], rel=1e-12), shown[1])
