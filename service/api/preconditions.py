@@ -30,11 +30,11 @@ def version_held(request: Request, number: int) -> int:
     Stale
         If it holds no tag of this draft; a star would be no look at all.
     """
-    for tag in _given(request):
-        found = _DRAFT.fullmatch(tag)
-        if found is not None and int(found[1]) == number:
-            return int(found[2])
-    raise Stale
+    found = [match for match in map(_DRAFT.fullmatch, _given(request)) if match is not None]
+    held = [int(match[2]) for match in found if int(match[1]) == number]
+    if not held:
+        raise Stale
+    return max(held)  # any of them may be the one, and none is newer than the draft
 
 
 def revision_held(request: Request) -> int:
@@ -47,11 +47,10 @@ def revision_held(request: Request) -> int:
     Stale
         If it holds no tag of a table; a star would be no look at all.
     """
-    for tag in _given(request):
-        found = _TABLE.fullmatch(tag)
-        if found is not None:
-            return int(found[1])
-    raise Stale
+    held = [int(match[1]) for match in map(_TABLE.fullmatch, _given(request)) if match is not None]
+    if not held:
+        raise Stale
+    return max(held)
 
 
 def _given(request: Request) -> list[str]:

@@ -73,13 +73,12 @@ def page(session: Session, wanted: Wanted, *, before: UUID | None, limit: int) -
     return [Kept(*found) for found in session.execute(query)]
 
 
-def every(session: Session, wanted: Wanted) -> Iterator[Kept]:
-    """Yield every record, oldest first, without holding them all in memory."""
-    query = _matching(wanted).order_by(Feedback.id).execution_options(yield_per=_CHUNK)
-    for part in session.execute(query).partitions():
-        for found in part:
-            yield Kept(*found)
-        session.expunge_all()
+def following(session: Session, wanted: Wanted, *, after: UUID | None, limit: int) -> Sequence[Kept]:
+    """Return records, oldest first, those that arrived after the one with this id."""
+    query = _matching(wanted).order_by(Feedback.id).limit(limit)
+    if after is not None:
+        query = query.where(Feedback.id > after)
+    return [Kept(*found) for found in session.execute(query)]
 
 
 def count_in_sessions(

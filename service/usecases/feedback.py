@@ -24,6 +24,7 @@ from service.usecases.access import Caller, Contributor, contributor_of
 from service.usecases.feedback_types import Entry, FeedbackQuestion, LossFound, Receipt, Report, Submission
 
 STILL_THERE: Final = timedelta(hours=12)  # so long after a report the machine may be in the same field
+LONG_AGO: Final = timedelta(days=730)  # nobody reports so late; a telephone that lost its clock does
 
 
 def answered(session: Session, caller: Caller, keys: Sequence[UUID], now: datetime) -> Mapping[UUID, Stored]:
@@ -155,6 +156,8 @@ def _notes(entry: Entry, neighbours: int, now: datetime) -> list[Message]:
         found.append(Message("feedback.ask_for_pair"))
     else:
         found.append(Message("feedback.ask_for_pair_next_time"))
+    if now - question.observed_at > LONG_AGO:
+        found.append(Message("feedback.long_ago", {"year": str(question.observed_at.year)}))
     if question.field is None:
         found.append(Message("feedback.no_field"))
     if not entry.settings and not neighbours:

@@ -14,7 +14,7 @@ from uuid import UUID
 
 from service.errors import InvalidInput
 from service.knowledge.table import KnowledgeTable
-from service.store import Session, audit
+from service.store import Session, Store, audit
 from service.store import feedback as rows
 from service.store.feedback import Kept, Wanted
 from service.store.tables import Feedback
@@ -23,6 +23,7 @@ from service.usecases.access import Caller
 Kind = Literal["text", "number", "whole", "truth", "moment", "day"]
 Row = dict[str, Any]
 
+_PAGE: Final = 1000
 _CURSOR: Final = re.compile(r"[A-Za-z0-9_-]{22}")
 _FIRST: Final[tuple[tuple[str, Kind], ...]] = (
     ("id", "text"),
@@ -134,15 +135,25 @@ def _setting_columns(table: KnowledgeTable, lead: str) -> dict[str, str]:
     return {ident: f"{lead}_{ident}{_SUFFIX[entry.unit]}" for ident, entry in table.vocabulary.items() if entry.setting}
 
 
-def export(session: Session, table: KnowledgeTable, which: Wanted) -> Iterator[Row]:
-    """Yield a flat row for each record, oldest first; a value that is not there is left out."""
+def export(store: Store, table: KnowledgeTable, which: Wanted, page: int = _PAGE) -> Iterator[Row]:
+    """Yield a flat row for each record, oldest first; a value that is not there is left out.
+
+    Records are read page by page, each in a transaction of its own, so that a slow reader holds none open.
+    """
     used, suggested = (_setting_columns(table, lead) for lead in ("used", "suggested"))
     plain = [name for name, _ in (*_FIRST, *_LAST) if name not in ("id", "contributor")]
-    for kept in rows.every(session, which):
-        row: Row = {"id": str(kept.row.id), "contributor": kept.pseudonym}
-        row |= {name: value for name in plain if (value := getattr(kept.row, name)) is not None}
-        row |= _settings(kept.row, "settings", used) | _settings(kept.row, "suggested", suggested)
-        yield row
+    after: UUID | None = None
+    while True:
+        with store.reading() as session:
+            found = rows.following(session, which, after=after, limit=page)
+        for kept in found:
+            row: Row = {"id": str(kept.row.id), "contributor": kept.pseudonym}
+            row |= {name: value for name in plain if (value := getattr(kept.row, name)) is not None}
+            row |= _settings(kept.row, "settings", used) | _settings(kept.row, "suggested", suggested)
+            yield row
+        if len(found) < page:
+            return
+        after = found[-1].row.id
 
 
 def _settings(row: Feedback, field: str, names: dict[str, str]) -> Row:

@@ -19,7 +19,10 @@ from sqlalchemy import text
 from service.api.app import create_app
 from service.api.examples_feedback import BATCH, FEEDBACK
 from service.config import Settings
+from service.knowledge.load import load_table
 from service.store import Store, open_store
+from service.store.feedback import Wanted
+from service.usecases import feedback_listing
 from service.usecases import organisations as cases
 from tests.coop import REPORT, Coop, headers, make_coop
 
@@ -464,7 +467,10 @@ def test_a_report_of_last_season_is_welcome_and_one_of_a_wrong_clock_is_not(
     ask: Ask, coop: Coop, refused: Refused
 ) -> None:
     now = datetime.now(UTC)
-    assert sent(ask, coop.farm, REPORT | {"observed_at": "2024-08-02T18:00:00+02:00"}).json()["season"] == 2024
+    for year, noted in ((now.year - 1, False), (now.year - 3, True), (1970, True)):
+        late = sent(ask, coop.farm, REPORT | {"observed_at": f"{year}-12-28T18:00:00+02:00"}).json()
+        assert late["season"] == year
+        assert ("feedback.long_ago" in {one["code"] for one in late["notes"]}) is noted
     ahead = (now + timedelta(minutes=5)).isoformat(timespec="seconds")
     assert sent(ask, coop.farm, REPORT | {"observed_at": ahead}).status_code == 201
     refused(sent(ask, coop.farm, REPORT | {"observed_at": (now + timedelta(hours=1)).isoformat()}), 422)
@@ -536,6 +542,16 @@ def test_exports_hold_every_record_in_every_form(ask: Ask, coop: Coop, refused: 
     refused(ask("GET", "/v1/feedback/export", headers=headers(coop.office) | {"accept": "text/html"}), 406)
     only = ask("GET", "/v1/feedback/export?contributor=farm-2", headers=headers(coop.office))
     assert len(only.text.splitlines()) == 1
+
+
+@pytest.mark.parametrize("page", [1, 2, 3, 4])
+def test_an_export_read_by_pages_holds_every_record_once(ask: Ask, coop: Coop, page: int) -> None:
+    for number in range(3):
+        sent(ask, coop.farm, REPORT | {"note": f"number {number}"})
+    with coop.store.reading() as session:
+        wanted = Wanted(cases.find(session, coop.name).id)
+    rows = feedback_listing.export(coop.store, load_table(), wanted, page)
+    assert [row["note"] for row in rows] == ["number 0", "number 1", "number 2"]
 
 
 def test_an_empty_export_is_a_table_without_rows(ask: Ask, coop: Coop) -> None:

@@ -129,8 +129,11 @@ def test_who_does_not_say_what_was_looked_at_or_saw_an_earlier_state_is_refused(
         for wrong in ("*", 'W/"1.1.en.metric"', '"2.1.en.metric"', '"1.9.en.metric"', "nonsense"):
             stale = refused(ask("POST", url, keys.reviewer, headers={"If-Match": wrong}, **more), 412)
             assert stale["code"] == "precondition_failed"
-    assert decision(ask, keys.reviewer, f'"7.7.x", {tag[:-1]}-gzip"').status_code == 200
+    decided = decision(ask, keys.reviewer, f'"7.7.x", {tag[:-1]}-gzip"')
+    assert decided.status_code == 200
     refused(decision(ask, keys.reviewer, tag), 412)
+    # RFC 9110, 13.1.1: any of the tags may be the one
+    assert decision(ask, keys.reviewer, f"{tag}, {decided.headers['etag']}").status_code == 200
 
 
 def test_what_cannot_be_decided_is_refused_with_its_field(ask: Ask, keys: Keys, refused: Refused) -> None:
@@ -238,3 +241,12 @@ def test_paired_tests_come_by_value_and_few_contributors_are_not_told(ask: Ask, 
     assert "contributors" not in stranger
     refused(ask("GET", "/v1/paired-tests", keys.nobody, params=asked), 403)
     refused(ask("GET", "/v1/paired-tests", keys.farm, params=asked | {"crop": "wheet"}), 422)
+
+
+def test_how_few_contributors_stand_is_not_listed(ask: Ask, keys: Keys, grown_store: Store) -> None:
+    assert len(drafted(ask, keys.reviewer).json()["contributors"]) == 10
+    with grown_store.writing() as session:
+        hill = cases.find(session, NAME)
+        for number in range(5, 11):
+            cases.erase_member(session, hill, f"invented-farm-{number}", GROWN)
+    assert drafted(ask, keys.reviewer).json()["contributors"] == []

@@ -110,7 +110,7 @@ def test_records_are_found_by_those_who_may_alone(store: Store, people: tuple[in
             Wanted(hill, crop="rye"),
         ):
             assert feedback.one(session, wanted, ident) is None
-            assert list(feedback.every(session, wanted)) == []
+            assert feedback.following(session, wanted, after=None, limit=9) == []
 
 
 def test_pages_hold_every_record_once_newest_first(store: Store, people: tuple[int, list[int], int]) -> None:
@@ -124,8 +124,9 @@ def test_pages_hold_every_record_once_newest_first(store: Store, people: tuple[i
         while page := feedback.page(session, Wanted(hill), before=found[-1] if found else None, limit=3):
             found += [kept.row.id for kept in page]
         assert found == ids[::-1]
-        assert [kept.row.id for kept in feedback.every(session, Wanted(hill))] == ids
-        assert [kept.row.id for kept in feedback.every(session, Wanted(hill, neighbour))] == ids[1::2]
+        assert [kept.row.id for kept in feedback.following(session, Wanted(hill), after=None, limit=99)] == ids
+        some = feedback.following(session, Wanted(hill, neighbour), after=ids[0], limit=2)
+        assert [kept.row.id for kept in some] == ids[1:4:2]
 
 
 def test_settings_are_carried_on_within_a_session_in_the_order_of_observation(

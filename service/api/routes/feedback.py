@@ -6,7 +6,6 @@ before the reader among the arguments: who asks is looked at before anything els
 """
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Annotated
 from uuid import UUID
@@ -133,17 +132,14 @@ def export_feedback(http: Request, query: Annotated[FeedbackExportQuery, Query()
     with store_of(http).writing() as session:
         feedback_listing.note_export(session, caller, wanted, form, datetime.now(UTC))
 
-    def rows() -> Iterator[feedback_listing.Row]:
-        with store_of(http).reading() as session:
-            yield from feedback_listing.export(session, reader.table, wanted)
-
+    rows = feedback_listing.export(store_of(http), reader.table, wanted)
     headers = {
         "Cache-Control": "no-store",
         "Content-Language": reader.lang,
         "Vary": "Accept, Accept-Encoding",
         "Content-Disposition": f'attachment; filename="feedback.{SUFFIX[form]}"',
     }
-    return StreamingResponse(write(form, feedback_listing.columns(reader.table), rows()), 200, headers, form)
+    return StreamingResponse(write(form, feedback_listing.columns(reader.table), rows), 200, headers, form)
 
 
 @router.get(
