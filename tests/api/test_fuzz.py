@@ -8,7 +8,7 @@ from schemathesis.specs.openapi.checks import negative_data_rejection, positive_
 
 from tests.coop import app_of, embedded_coop
 
-CASES_PER_OPERATION = 70
+CASES_PER_OPERATION = 40
 
 config = SchemathesisConfig()
 config.projects.default.generation.update(modes=[GenerationMode.POSITIVE, GenerationMode.NEGATIVE])
