@@ -175,6 +175,9 @@ def _look_at(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[Lo
 def _undo_when(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[Message]:
     if move.reason == "undo":
         return
+    if move.reason == "outside_envelope":  # back would be outside again
+        yield Message("undo.stay_inside")
+        return
     best = min(found, key=lambda effect: effect.cost_change)
     if best.cost_change < 0:
         yield Message("undo.no_better", {"outcome": frame.influence.outcome(best.outcome).names})
@@ -182,7 +185,7 @@ def _undo_when(frame: ChangeFrame, move: Move, found: list[Effect]) -> Iterator[
     if worst.cost_change > _COUNTS and worst.outcome != TIME:
         yield _limit(frame, move, worst, found)
     stops = [tell.stop_when for tell, _ in pulls_of(frame.state.tell_tales, move.lever)]
-    for name in dict.fromkeys(stop for stop in stops if stop not in (None, worst.outcome)):
+    for name in dict.fromkeys(stop for stop in stops if stop not in (None, worst.outcome, best.outcome)):
         yield Message("undo.side_effect", {"outcome": frame.influence.outcome(str(name)).names})
 
 

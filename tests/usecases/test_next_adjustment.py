@@ -324,6 +324,12 @@ class TestContradictions:
         assert changed(answer).reason == "outside_envelope"
         assert changed(answer).to_value == 34.0  # the wheat row's high
 
+    @pytest.mark.parametrize("name", ["unthreshed", "cracked"])
+    def test_who_was_brought_in_is_not_sent_out_again(self, name: str) -> None:
+        change = changed(ask(current={"threshing_speed": 38.0}, symptoms=(symptom(name, 5),)))
+        assert change.reason == "outside_envelope"
+        assert codes(change.undo_when) == ["undo.stay_inside"]
+
     def test_grade_against_figure_is_named(self) -> None:
         answer = ask(measured={"broken_pct": 0.2}, symptoms=(symptom("cracked", 5),))
         assert codes(answer.contradictions) == ["contradiction.grade_against_figure"]
