@@ -4,7 +4,7 @@ Inside: United States twins to their metric fields, refusing both at once, requi
 Outside: bounds and kinds of fields (`requests`), what the answers mean (`usecases`).
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -76,6 +76,24 @@ def resolve(request: RequestModel, where: str = "") -> Resolved:
     return Resolved(values, came_as)
 
 
+def resolve_each(parts: Sequence[RequestModel], name: str) -> tuple[list[dict[str, Any]], dict[str, str]]:
+    """Return the given fields of each nested model in metric units, and the names the caller wrote for them.
+
+    Raises
+    ------
+    Contradiction, InvalidInput
+        As `resolve`.
+    """
+    found = [resolve(part, f"{name}.{place}.") for place, part in enumerate(parts)]
+    twins = {metric: wrote for one in found for metric, wrote in one.twins.items()}
+    return [frozen(one.values) for one in found], twins
+
+
+def frozen(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return fields as a question keeps them, lists as tuples."""
+    return {name: tuple(value) if isinstance(value, list) else value for name, value in values.items()}
+
+
 def _converted(twin: Twin, value: Any) -> Any:
     return [twin.metric_value(one) for one in value] if isinstance(value, list) else twin.metric_value(value)
 
@@ -95,14 +113,10 @@ def settings_question(http: Request, request: RequestModel, reader: Reader) -> S
 def loss_question(http: Request, request: GroundLossRequest, reader: Reader) -> LossQuestion:
     """Return the question of a ground-loss request."""
     resolved = resolve(request)
-    frames, twins = [], dict(resolved.twins)
-    for place, frame in enumerate(request.frames):
-        inner = resolve(frame, f"frames.{place}.")
-        twins |= inner.twins
-        values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in inner.values.items()}
-        frames.append(FrameSet(**values))
-    remember(http, twins)
-    return LossQuestion(**resolved.values | {"frames": tuple(frames), "revision": reader.revision})
+    frames, twins = resolve_each(request.frames, "frames")
+    remember(http, resolved.twins | twins)
+    sets = tuple(FrameSet(**frame) for frame in frames)
+    return LossQuestion(**resolved.values | {"frames": sets, "revision": reader.revision})
 
 
 def _without_reader(values: Mapping[str, Any]) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from fastapi import Request
 
-from service.api.questions import Resolved, remember, resolve
+from service.api.questions import remember, resolve, resolve_each
 from service.api.requests import StartingSettingsRequest
 from service.api.requests_feedback import FeedbackItemRequest, FeedbackRequest
 from service.usecases.access import Caller
@@ -30,30 +30,20 @@ def feedback_question(http: Request, request: FeedbackRequest) -> FeedbackQuesti
         If a field and its twin are both given, or neither where one is needed.
     """
     resolved = resolve(request)
-    frames, twins = _frames(request, resolved)
-    remember(http, twins)
+    frames, twins = resolve_each(request.frames, "frames")
+    remember(http, resolved.twins | twins)
     values = resolved.values
     plain: dict[str, Any] = {name: value for name, value in values.items() if name in _PLAIN and name not in _ASKED}
     plain |= {
         "settings_used": tuple(SettingTold(**told.model_dump()) for told in request.settings_used),
         "suggested_settings": tuple(SettingTold(**told.model_dump()) for told in request.suggested_settings),
-        "frames": frames,
+        "frames": tuple(FrameSet(**frame) for frame in frames),
     }
     return FeedbackQuestion(
         conditions=SettingsQuestion(**{name: value for name, value in values.items() if name in _ASKED}),
         losses={name: value for name, value in values.items() if name.startswith(_LOSSES)},
         **plain,
     )
-
-
-def _frames(request: FeedbackRequest, resolved: Resolved) -> tuple[tuple[FrameSet, ...], dict[str, str]]:
-    found, twins = [], dict(resolved.twins)
-    for place, frame in enumerate(request.frames):
-        inner = resolve(frame, f"frames.{place}.")
-        twins |= inner.twins
-        values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in inner.values.items()}
-        found.append(FrameSet(**values))
-    return tuple(found), twins
 
 
 def fingerprint(caller: Caller, request: FeedbackRequest) -> bytes:

@@ -2,7 +2,7 @@
 
 from fastapi import Request
 
-from service.api.questions import remember, resolve
+from service.api.questions import remember, resolve, resolve_each
 from service.api.reader import Reader
 from service.api.requests_hauling import HaulingPlanRequest, UnloadingRequest
 from service.usecases.hauling_types import Haulers, HaulingQuestion
@@ -19,10 +19,7 @@ def unloading_question(http: Request, request: UnloadingRequest, reader: Reader)
 def hauling_question(http: Request, request: HaulingPlanRequest, reader: Reader) -> HaulingQuestion:
     """Return the question of a hauling-plan request."""
     resolved = resolve(request)
-    haulers, twins = [], dict(resolved.twins)
-    for place, one in enumerate(request.haulers):
-        inner = resolve(one, f"haulers.{place}.")
-        twins |= inner.twins
-        haulers.append(Haulers(**inner.values))
-    remember(http, twins)
-    return HaulingQuestion(**resolved.values | {"haulers": tuple(haulers), "revision": reader.revision})
+    given, twins = resolve_each(request.haulers, "haulers")
+    remember(http, resolved.twins | twins)
+    haulers = tuple(Haulers(**one) for one in given)
+    return HaulingQuestion(**resolved.values | {"haulers": haulers, "revision": reader.revision})

@@ -1,10 +1,8 @@
 """From checked requests on straw and chaff to their questions, in metric units."""
 
-from typing import Any
-
 from fastapi import Request
 
-from service.api.questions import remember, resolve
+from service.api.questions import frozen, remember, resolve
 from service.api.reader import Reader
 from service.api.requests_residue import ResidueAmountRequest, ResidueSpreadRequest
 from service.errors import InvalidInput
@@ -25,10 +23,7 @@ def spread_question(http: Request, request: ResidueSpreadRequest, reader: Reader
     remember(http, resolved.twins)
     if not resolved.values.get("positions_m"):
         raise InvalidInput("positions_m", reason="reason.one_of", fields=["positions_m", "positions_ft"])
-    values: dict[str, Any] = {
-        name: tuple(value) if isinstance(value, list) else value for name, value in resolved.values.items()
-    }
-    return SpreadQuestion(**values, revision=reader.revision)
+    return SpreadQuestion(**frozen(resolved.values), revision=reader.revision)
 
 
 def amount_question(http: Request, request: ResidueAmountRequest, reader: Reader) -> AmountQuestion:

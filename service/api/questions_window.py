@@ -1,10 +1,8 @@
 """From a checked request for a harvest window to its question, in metric units."""
 
-from typing import Any
-
 from fastapi import Request
 
-from service.api.questions import resolve
+from service.api.questions import frozen, remember, resolve
 from service.api.reader import Reader
 from service.api.requests_window import HarvestWindowRequest
 from service.errors import InvalidInput
@@ -22,15 +20,10 @@ def window_question(http: Request, request: HarvestWindowRequest, reader: Reader
         If there is no temperature.
     """
     resolved, sky = resolve(request), resolve(request.weather, "weather.")
-    # a refusal of the use case names the metric field; the caller must read the name he wrote
-    http.state.twins = {**resolved.twins, **sky.twins}
+    remember(http, resolved.twins | sky.twins)
     if not sky.values.get("temperature_c"):
         names = ["temperature_c", "temperature_f"]
         raise InvalidInput("weather.temperature_c", reason="reason.one_of", fields=names)
-    weather = Weather(**{name: _column(value) for name, value in sky.values.items()})
+    weather = Weather(**frozen(sky.values))
     readings = tuple(Reading(time=one.time, moisture_pct=one.moisture_pct) for one in request.readings)
     return WindowQuestion(**resolved.values | {"weather": weather, "readings": readings, "revision": reader.revision})
-
-
-def _column(value: Any) -> Any:
-    return tuple(value) if isinstance(value, list) else value

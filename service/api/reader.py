@@ -61,8 +61,7 @@ def reader_of(request: Request, query: ReaderQuery) -> Reader:
     table: KnowledgeTable = request.app.state.table
     # a plus sign in a query is a blank, and local revisions have one
     revision = query.revision.replace(" ", "+") if query.revision is not None else None
-    if revision not in (None, table.revision):
-        raise UnknownName("revision", str(revision), [table.revision])
+    table.check_revision(revision)
     lang = negotiate(query.lang, request.headers.get("accept-language"))
     return Reader(request, table, lang, query.units, revision)
 

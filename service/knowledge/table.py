@@ -98,6 +98,11 @@ class KnowledgeTable:
             candidates = sorted({n.lower() for crop in self.crops.values() for n in crop_names(crop)})
             raise UnknownName(field, name, sorted(self.crops), candidates) from None
 
+    def check_revision(self, revision: str | None) -> None:
+        """Refuse another revision than the one that is held, or raise UnknownName."""
+        if revision not in (None, self.revision):
+            raise UnknownName("revision", str(revision), [self.revision])
+
     def covers(self, crop: CropFile, task: Task, machine_class: str) -> None:
         """Refuse a task that the table cannot do for this crop and class.
 

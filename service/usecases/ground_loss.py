@@ -11,7 +11,6 @@ from typing import Final, Literal
 from service.domain.kernel_counts import kernels_in_frame, mass_loss_kg_ha, rule_kernel_mass_g
 from service.domain.losses import loss_for_share, loss_share_pct, loss_value
 from service.domain.types import Interval, Message
-from service.errors import UnknownName
 from service.knowledge.table import KnowledgeTable
 from service.usecases.ground_loss_doubts import doubts, refuse_impossible
 from service.usecases.ground_loss_frames import read_frames
@@ -49,8 +48,7 @@ def assess(table: KnowledgeTable, question: LossQuestion) -> GroundLoss:
     Contradiction, InvalidInput, OutOfRange
         If statements exclude each other, something is missing, or a figure cannot be.
     """
-    if question.revision not in {None, table.revision}:
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     terms = read_terms(table, question)
     ground = read_frames(question.frames, terms.kernel_mass.limits.value)
     places = locate(ground, terms)

@@ -75,8 +75,7 @@ def foresee(table: KnowledgeTable, question: WindowQuestion) -> HarvestWindow:
     Contradiction, InvalidInput, OutOfRange
         If weather, readings or prices exclude each other or miss something.
     """
-    if question.revision not in (None, table.revision):
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     crop, window = table.crop(question.crop), table.window
     if window is None:
         raise KnowledgeFault(["harvest_window.toml: the file is missing"])

@@ -12,7 +12,6 @@ from service.domain.hauling_chain import haulers_needed, hauling_chain
 from service.domain.hauling_simulation import HaulingSimulation, simulate_hauling
 from service.domain.hauling_work import FieldWork, link_rates
 from service.domain.intervals import scaled
-from service.errors import UnknownName
 from service.knowledge.hauling import findings
 from service.knowledge.table import KnowledgeTable
 from service.units import convert
@@ -39,8 +38,7 @@ def plan_hauling(table: KnowledgeTable, question: HaulingQuestion) -> HaulingPla
     Contradiction, InvalidInput, OutOfRange, OutsideWindow
         If statements exclude each other, something is missing, or a figure cannot be.
     """
-    if question.revision not in {None, table.revision}:
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     terms, file = read_terms(table, question), table.hauling
     needed = _needed(terms)
     plans = _plans(terms, question, needed or len(terms.haulers))

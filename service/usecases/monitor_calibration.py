@@ -12,7 +12,7 @@ from typing import Final
 from service.domain.line_limits import height_limits, place_of_height, slope_limits
 from service.domain.loss_monitor import pairs_missing
 from service.domain.types import Message, Quantity
-from service.errors import NotCovered, UnknownName
+from service.errors import NotCovered
 from service.knowledge.schema import CropFile
 from service.knowledge.schema_monitor import MonitorFigures, MonitorFile
 from service.knowledge.table import KnowledgeTable
@@ -120,8 +120,7 @@ class Advice:
 
 
 def _terms(table: KnowledgeTable, question: MonitorQuestion) -> Terms:
-    if question.revision not in {None, table.revision}:
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     crop = table.crop(question.crop)
     if table.monitor is None or crop.coverage["ground_loss"].level == "none":
         why = crop.coverage["ground_loss"].why

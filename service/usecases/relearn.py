@@ -10,7 +10,7 @@ from typing import Final
 
 from service.domain.precedence import in_order
 from service.domain.types import Message
-from service.errors import NotCovered, UnknownName
+from service.errors import NotCovered
 from service.knowledge.schema_relearn import RelearnFile, RelearnTask
 from service.knowledge.table import KnowledgeTable
 from service.usecases.relearn_fittings import Fittings, fittings_of
@@ -72,8 +72,7 @@ def relearn_file(table: KnowledgeTable, revision: str | None) -> RelearnFile:
     NotCovered
         If the table has nothing on relearning.
     """
-    if revision not in {None, table.revision}:
-        raise UnknownName("revision", str(revision), [table.revision])
+    table.check_revision(revision)
     if table.relearn is None:
         raise NotCovered("", "relearn", "", "This table has nothing on relearning.")
     return table.relearn

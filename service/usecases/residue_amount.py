@@ -12,7 +12,7 @@ from service.domain.residue_amount import (
     strip_load_t_ha,
 )
 from service.domain.types import Interval, Message, Quantity
-from service.errors import InvalidInput, KnowledgeFault, OutOfRange, UnknownName
+from service.errors import InvalidInput, KnowledgeFault, OutOfRange
 from service.knowledge.residue import cover_of, lines_of, why_no_line
 from service.knowledge.schema import CropFile, Figure
 from service.knowledge.schema_residue import ResidueFile, YieldLine
@@ -46,8 +46,7 @@ def reckon_residue(table: KnowledgeTable, question: AmountQuestion) -> Amount:
     Contradiction, InvalidInput, OutOfRange
         If yield or widths exclude each other or miss something.
     """
-    if question.revision not in (None, table.revision):
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     crop, residue = table.crop(question.crop), table.residue
     if residue is None:
         raise KnowledgeFault(["residue.toml: the file is missing"])

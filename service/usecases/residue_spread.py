@@ -7,7 +7,7 @@ Inside: putting the parts together, verdicts. Outside: trays (`residue_trays`), 
 from typing import Final, Literal
 
 from service.domain.spread_overlap import Driving, passes_of
-from service.errors import KnowledgeFault, OutOfRange, UnknownName
+from service.errors import KnowledgeFault, OutOfRange
 from service.knowledge.schema import Figure
 from service.knowledge.table import KnowledgeTable
 from service.usecases.conditions import SLOPE_LIMIT_DEG
@@ -53,8 +53,7 @@ def judge_spread(table: KnowledgeTable, question: SpreadQuestion) -> Spread:
     Contradiction, InvalidInput, OutOfRange
         If trays, masses, offset or spacing exclude each other or miss something.
     """
-    if question.revision not in (None, table.revision):
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     _refuse_steep(question.slope_across_deg)
     crop, residue = table.crop(question.crop), table.residue
     if residue is None:

@@ -4,7 +4,6 @@ from dataclasses import replace
 
 from service.domain import machine as formulas
 from service.domain.types import Message, Quantity
-from service.errors import UnknownName
 from service.knowledge.schema import CropFile, FirstTry, LocalText
 from service.knowledge.table import KnowledgeTable
 from service.usecases import cleaning_air as air
@@ -46,8 +45,7 @@ def recommend(table: KnowledgeTable, question: SettingsQuestion, local: LocalTab
     Contradiction, InvalidInput
         If statements exclude each other or the yield is missing.
     """
-    if question.revision not in (None, table.revision):
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     crop = table.crop(question.crop)
     entry = table.machine_class(question.machine_class)
     table.covers(crop, "starting_settings", entry.id)

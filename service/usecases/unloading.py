@@ -8,7 +8,7 @@ from service.domain.machine import throughput_t_h
 from service.domain.types import Message
 from service.domain.unloading import tank_fill_distance_m, tank_fill_time_min
 from service.domain.unloading_stops import call_level
-from service.errors import Contradiction, InvalidInput, UnknownName
+from service.errors import Contradiction, InvalidInput
 from service.knowledge.hauling import findings
 from service.knowledge.table import KnowledgeTable
 from service.units import convert
@@ -39,8 +39,7 @@ def advise_unloading(table: KnowledgeTable, question: UnloadingQuestion) -> Unlo
     Contradiction, InvalidInput, OutOfRange, OutsideWindow
         If statements exclude each other, something is missing, or a figure cannot be.
     """
-    if question.revision not in {None, table.revision}:
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     _refuse(question)
     case, file = _read(table, question), table.hauling
     call, call_used = _call(case)

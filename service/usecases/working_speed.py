@@ -15,7 +15,7 @@ from service.domain.feed_curve import feed_at_loss, loss_at
 from service.domain.losses import loss_for_share, loss_share_pct
 from service.domain.types import Message
 from service.domain.working_speed import BestSpeed, best_speed
-from service.errors import Contradiction, OutOfRange, UnknownName
+from service.errors import Contradiction, OutOfRange
 from service.knowledge.table import KnowledgeTable
 from service.usecases.drop_tests import Reach, Reading, curve_choice, reach, read_tests, without_each
 from service.usecases.hour_cost import read_hour
@@ -112,8 +112,7 @@ def advise_speed(table: KnowledgeTable, question: SpeedQuestion) -> WorkingSpeed
     Contradiction, InvalidInput, OutOfRange
         If statements exclude each other, something is missing, or a figure cannot be.
     """
-    if question.revision not in {None, table.revision}:
-        raise UnknownName("revision", str(question.revision), [table.revision])
+    table.check_revision(question.revision)
     case = _read(table, question)
     terms, span = case.field.terms, case.field.reach
     best = _best(case)
