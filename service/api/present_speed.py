@@ -23,6 +23,7 @@ from service.api.showing import Showing
 from service.domain.types import Interval, Quantity
 from service.domain.types import Message as Text
 from service.units import convert, served
+from service.usecases.hour_types import Hour
 from service.usecases.speed_words import edge_of
 from service.usecases.working_speed_types import (
     At,
@@ -30,7 +31,6 @@ from service.usecases.working_speed_types import (
     Capacity,
     Engine,
     FormResult,
-    Hour,
     Step,
     TestResult,
     WorkingSpeed,

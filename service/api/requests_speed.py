@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from service.api import fields_cost as cost
 from service.api.fields import Given, Name, Number
 from service.api.requests import RequestModel, SizeBandId
 from service.knowledge.schema import ClassId
@@ -125,58 +126,27 @@ class WorkingSpeedRequest(RequestModel):
     price_per_t: Annotated[float | None, Number("price_per_t")] = Field(
         None, description="Price of a tonne of grain. This or `price_per_bu` is required."
     )
-    price_per_bu: Annotated[float | None, Number("price_per_bu")] = Field(None, description="Price of a legal bushel.")
-    currency: Annotated[str | None, Name(3, "^[A-Z]{3}$")] = Field(
-        None, description="Currency of every price, three letters of ISO 4217.", examples=["EUR"]
-    )
+    price_per_bu: cost.PricePerBu = None
+    currency: cost.Currency = None
     cost_per_h: Annotated[float | None, Number("cost_per_h")] = Field(
         None, description="Cost of an hour of machine and driver. This, or list price, age, hours, wage and fuel price."
     )
-    list_price: Annotated[float | None, Number("list_price")] = Field(
-        None, description="Price of such a machine new today."
-    )
-    machine_age_years: Annotated[float | None, Number("machine_age_years")] = Field(None, description="Age.")
-    hours_per_year: Annotated[float | None, Number("hours_per_year")] = Field(
-        None, description="Hours of use a year, of the threshing works."
-    )
-    hours_counted: Literal["all", "running"] = Field(
-        "all",
-        description=(
-            "`all`: an hour costs its share of depreciation, interest, taxes, insurance and housing too, as for hire "
-            "or where the hours saved are used elsewhere. `running`: only what stops when the machine stops."
-        ),
-    )
-    interest_pct: Annotated[float | None, Number("interest_pct")] = Field(
-        None, description="Interest a year on the value that is left, if not the usual one."
-    )
-    wage_per_h: Annotated[float | None, Number("wage_per_h")] = Field(
-        None, description="Driver, with what comes on top."
-    )
-    fuel_price_per_l: Annotated[float | None, Number("fuel_price_per_l")] = Field(
-        None, description="Price of a litre of fuel."
-    )
-    fuel_price_per_gal: Annotated[float | None, Number("fuel_price_per_gal")] = Field(
-        None, description="The same as `fuel_price_per_l` for a US gallon."
-    )
+    list_price: cost.ListPrice = None
+    machine_age_years: cost.MachineAgeYears = None
+    hours_per_year: cost.HoursPerYear = None
+    hours_counted: cost.HoursCounted = "all"
+    interest_pct: cost.InterestPct = None
+    wage_per_h: cost.WagePerH = None
+    fuel_price_per_l: cost.FuelPricePerL = None
+    fuel_price_per_gal: cost.FuelPricePerGal = None
     area_left_ha: Annotated[float | None, Number("area_left_ha")] = Field(
         None, description="Area that still stands, for the cost of delay; with `hours_per_day`."
     )
-    area_left_ac: Annotated[float | None, Number("area_left_ac")] = Field(
-        None, description="The same as `area_left_ha` in acres."
-    )
-    hours_per_day: Annotated[float | None, Number("hours_per_day")] = Field(
-        None, description="Hours of harvest on a day that allows it."
-    )
-    workday_share_pct: Annotated[float, Number("workday_share_pct")] = Field(
-        100.0, description="Share of the days that allow harvest."
-    )
-    delay_loss_pct_per_day: Annotated[float | None, Number("delay_loss_pct_per_day")] = Field(
-        None, description="Share of the crop's value that a day of delay costs, if not the table's."
-    )
-    delay_timing: Literal["all_late", "about_best_day"] = Field(
-        "all_late",
-        description="`all_late`: ripe, and only getting worse. `about_best_day`: half is cut before its best day.",
-    )
+    area_left_ac: cost.AreaLeftAc = None
+    hours_per_day: cost.HoursPerDay = None
+    workday_share_pct: cost.WorkdaySharePct = 100.0
+    delay_loss_pct_per_day: cost.DelayLossPctPerDay = None
+    delay_timing: cost.DelayTiming = "all_late"
     machine_class: Annotated[ClassId | None, Given()] = Field(
         None, description="Threshing and separating principle, for engine power and fuel."
     )

@@ -18,9 +18,9 @@ from service.units import convert
 from service.usecases.conditions import price_of, yield_of
 from service.usecases.hauling_types import HaulingQuestion
 from service.usecases.hour_cost import read_hour
+from service.usecases.hour_types import Hour
 from service.usecases.unloading_terms import Tank, given_or_table, own_used, read_tank, tonnes_of
 from service.usecases.unloading_types import Used
-from service.usecases.working_speed_types import Hour
 
 Gap = Literal["mixed", "several_tanks", "store"]
 Fit = Literal["same", "close", "other"]

@@ -6,9 +6,9 @@ from typing import Literal
 from service.domain.hauling_work import LinkRates
 from service.domain.types import Interval, Message
 from service.knowledge.schema import LocalText
+from service.usecases.hour_types import Hour, HourQuestion
 from service.usecases.settings_types import Proof
 from service.usecases.unloading_types import Known, Used
-from service.usecases.working_speed_types import Hour, HourCounts, Timing
 
 UnloadingMode = Literal["moving", "standing"]
 
@@ -24,7 +24,7 @@ class Haulers:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HaulingQuestion:
+class HaulingQuestion(HourQuestion):
     """What a caller knows. Haulers join in the order in which they are given."""
 
     crop: str
@@ -59,24 +59,6 @@ class HaulingQuestion:
     store_rate_bu_h: float | None = None
     store_places: int | None = None
     time_variation_pct: float | None = None
-    # money
-    price_per_t: float | None = None
-    price_per_bu: float | None = None
-    currency: str = ""
-    cost_per_h: float | None = None
-    list_price: float | None = None
-    machine_age_years: float | None = None
-    hours_per_year: float | None = None
-    hours_counted: HourCounts = "all"
-    interest_pct: float | None = None
-    wage_per_h: float | None = None
-    fuel_price_per_l: float | None = None
-    # delay
-    area_left_ha: float | None = None
-    hours_per_day: float | None = None
-    workday_share_pct: float = 100.0
-    delay_loss_pct_per_day: float | None = None
-    delay_timing: Timing = "all_late"
     revision: str | None = None
 
 

@@ -4,8 +4,6 @@ Inside: reading and refusing the question's money and delay, figures of the tabl
 (`domain.economics`).
 """
 
-from typing import Protocol
-
 from service.domain.economics import (
     HourCost,
     accumulated_repair_share_pct,
@@ -17,45 +15,14 @@ from service.errors import Contradiction, InvalidInput, OutOfRange
 from service.knowledge.schema import CropFile
 from service.knowledge.schema_economics import MachineCost
 from service.knowledge.table import KnowledgeTable
+from service.usecases.hour_types import Hour, HourPart, HourQuestion
 from service.usecases.provenance import proof
 from service.usecases.settings_types import Proof
-from service.usecases.working_speed_types import Hour, HourCounts, HourPart, Timing
 
 _OWNED = ("list_price", "machine_age_years", "hours_per_year", "wage_per_h", "fuel_price_per_l")
 _BOTH = (*_OWNED, "interest_pct")
 RUNNING = ("repair", "fuel", "oil", "labour")
 FIXED = ("depreciation", "interest", "taxes_insurance_housing")
-
-
-class HourQuestion(Protocol):
-    """What a question says of the cost of an hour and of delay."""
-
-    @property
-    def cost_per_h(self) -> float | None: ...
-    @property
-    def list_price(self) -> float | None: ...
-    @property
-    def machine_age_years(self) -> float | None: ...
-    @property
-    def hours_per_year(self) -> float | None: ...
-    @property
-    def hours_counted(self) -> HourCounts: ...
-    @property
-    def interest_pct(self) -> float | None: ...
-    @property
-    def wage_per_h(self) -> float | None: ...
-    @property
-    def fuel_price_per_l(self) -> float | None: ...
-    @property
-    def area_left_ha(self) -> float | None: ...
-    @property
-    def hours_per_day(self) -> float | None: ...
-    @property
-    def workday_share_pct(self) -> float: ...
-    @property
-    def delay_loss_pct_per_day(self) -> float | None: ...
-    @property
-    def delay_timing(self) -> Timing: ...
 
 
 def read_hour(

@@ -19,6 +19,7 @@ from service.errors import Contradiction, OutOfRange
 from service.knowledge.table import KnowledgeTable
 from service.usecases.drop_tests import Reach, Reading, curve_choice, reach, read_tests, without_each
 from service.usecases.hour_cost import read_hour
+from service.usecases.hour_types import Hour
 from service.usecases.provenance import proof
 from service.usecases.speed_engine import Works, engine_at, read_works
 from service.usecases.speed_terms import Terms, read_terms
@@ -29,7 +30,6 @@ from service.usecases.working_speed_types import (
     Capacity,
     Engine,
     FormResult,
-    Hour,
     Reached,
     SpeedQuestion,
     Split,

@@ -5,10 +5,9 @@ from typing import Literal
 
 from service.domain.types import Interval, Message
 from service.knowledge.schema import LocalText
+from service.usecases.hour_types import Hour, HourQuestion
 from service.usecases.settings_types import MachineItem, Proof
 
-Timing = Literal["all_late", "about_best_day"]
-HourCounts = Literal["all", "running"]
 StepCode = Literal["slower", "faster", "between_tests"]
 Reached = Literal["inside", "above_range", "below_range", "not_rising"]
 FormName = Literal["exponential", "power", "quadratic"]
@@ -34,7 +33,7 @@ class DropTest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SpeedQuestion:
+class SpeedQuestion(HourQuestion):
     """What a caller knows.
 
     Give one yield, one price, and the cost of an hour either whole or by list price, age and hours.
@@ -56,24 +55,6 @@ class SpeedQuestion:
     unloading_stop_min: float | None = None
     tank_volume_l: float | None = None
     bulk_density_kg_hl: float | None = None
-    # money
-    price_per_t: float | None = None
-    price_per_bu: float | None = None
-    currency: str = ""
-    cost_per_h: float | None = None
-    list_price: float | None = None
-    machine_age_years: float | None = None
-    hours_per_year: float | None = None
-    hours_counted: HourCounts = "all"
-    interest_pct: float | None = None
-    wage_per_h: float | None = None
-    fuel_price_per_l: float | None = None
-    # delay
-    area_left_ha: float | None = None
-    hours_per_day: float | None = None
-    workday_share_pct: float = 100.0
-    delay_loss_pct_per_day: float | None = None
-    delay_timing: Timing = "all_late"
     # machine
     machine_class: str | None = None
     size_band: str | None = None
@@ -175,28 +156,6 @@ class Capacity:
     straw_and_chaff_t_h: float | None
     area_rate_ha_h: float | None
     extrapolated: bool
-
-
-@dataclass(frozen=True, slots=True)
-class HourPart:
-    """A part of the cost of an hour."""
-
-    code: str
-    per_h: float
-    counted: bool
-    proof: Proof | None
-
-
-@dataclass(frozen=True, slots=True)
-class Hour:
-    """What an hour costs."""
-
-    origin: Literal["request", "computed"]
-    machine_per_h: float
-    delay_per_h: float
-    parts: tuple[HourPart, ...]
-    delay_share_per_day: float | None
-    delay_proof: Proof | None
 
 
 @dataclass(frozen=True, slots=True)
