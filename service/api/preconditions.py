@@ -1,6 +1,7 @@
 """If-Match: a change is made only to what the caller looked at (RFC 9110, 13.1.1)."""
 
 import re
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 from fastapi import Request
@@ -30,11 +31,7 @@ def version_held(request: Request, number: int) -> int:
     Stale
         If it holds no tag of this draft; a star would be no look at all.
     """
-    found = [match for match in map(_DRAFT.fullmatch, _given(request)) if match is not None]
-    held = [int(match[2]) for match in found if int(match[1]) == number]
-    if not held:
-        raise Stale
-    return max(held)  # any of them may be the one, and none is newer than the draft
+    return _newest(int(match[2]) for match in _given(request, _DRAFT) if int(match[1]) == number)
 
 
 def revision_held(request: Request) -> int:
@@ -47,17 +44,25 @@ def revision_held(request: Request) -> int:
     Stale
         If it holds no tag of a table; a star would be no look at all.
     """
-    held = [int(match[1]) for match in map(_TABLE.fullmatch, _given(request)) if match is not None]
-    if not held:
-        raise Stale
-    return max(held)
+    return _newest(int(match[1]) for match in _given(request, _TABLE))
 
 
-def _given(request: Request) -> list[str]:
+def _given(request: Request, kind: re.Pattern[str]) -> Iterator[re.Match[str]]:
     given = request.headers.getlist("if-match")
     if not given:
         raise RefusalError("precondition_required")
-    return [tag.strip().replace('-gzip"', '"') for tag in ",".join(given).split(",")]
+    for tag in ",".join(given).split(","):
+        found = kind.fullmatch(tag.strip().replace('-gzip"', '"'))
+        if found is not None:
+            yield found
+
+
+def _newest(held: Iterable[int]) -> int:
+    """Any of the tags may be the one, and none is newer than what is there."""
+    newest = max(held, default=None)
+    if newest is None:
+        raise Stale
+    return newest
 
 
 def if_match(described: tuple[str, str]) -> dict[str, Any]:

@@ -1,7 +1,6 @@
 """Drafts, published tables and paired tests as answers in the reader's units and language."""
 
 import json
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
@@ -29,8 +28,6 @@ def draft_tag(draft: Refinement, reader: Reader) -> str:
 def present_draft(view: DraftView, reader: Reader) -> out.RefinementAnswer:
     """Return a draft."""
     show, draft = Showing(reader), view.draft
-    counts = Counter((one.crop, one.machine_class) for one in view.standings)
-    enough = {place: contributors_band(count) is not None for place, count in counts.items()}
     proposed, left = _counts(draft)
     say = Message("draft.drafted" if proposed else "draft.nothing", {"proposed": proposed, "left": left})
     return out.RefinementAnswer(
@@ -49,8 +46,7 @@ def present_draft(view: DraftView, reader: Reader) -> out.RefinementAnswer:
         rows=[_row(show, row, view.decisions.get(row["id"])) for row in draft.document["rows"]],
         contributors=[
             out.ContributorOut(crop=one.crop, machine_class=one.machine_class, contributor=one.pseudonym, **one.told)
-            for one in view.standings
-            if one.told and enough[one.crop, one.machine_class]
+            for one in view.standings_told
         ],
         cautions=show.notes(_CAUTIONS),
     )

@@ -5,7 +5,6 @@ reported is not told here either: below five contributors there is no count but 
 """
 
 import json
-from collections import Counter
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
@@ -174,13 +173,9 @@ def _shown(view: DraftView, published_as: int | None) -> DraftShown:
 
 
 def _standing(view: DraftView) -> tuple[StandingShown, ...]:
-    """Who does not agree comes first; where contributors are too few to be counted they are not listed either."""
-    found = [
-        StandingShown(one.pseudonym, one.crop, one.machine_class, **one.told) for one in view.standings if one.told
-    ]
-    counts = Counter((one.crop, one.machine_class) for one in found)
-    shown = [one for one in found if contributors_band(counts[one.crop, one.machine_class]) is not None]
-    return tuple(sorted(shown, key=lambda one: (one.crop, one.machine_class, not one.set_aside, -one.disagreement)))
+    """Who does not agree comes first."""
+    found = [StandingShown(one.pseudonym, one.crop, one.machine_class, **one.told) for one in view.standings_told]
+    return tuple(sorted(found, key=lambda one: (one.crop, one.machine_class, not one.set_aside, -one.disagreement)))
 
 
 def _row(told: Mapping[str, Any], decision: RefinementDecision | None) -> RowShown:

@@ -22,7 +22,7 @@ def contributors_band(count: int) -> ContributorsBand | None:
     return next((band for least, band in _BANDS if count >= least), None)
 
 
-def told_records(count: float) -> int:
+def round_count(count: float) -> int:
     """Return a number of records as it is published: one, two or five with zeros, never more than there are.
 
     An exact one would tell, from one revision to the next, what came in between.

@@ -22,17 +22,6 @@ def active(session: Session, organisation_id: int, number: int | None = None) ->
     return None if found is None else read_table(found.document, found.digest)
 
 
-def active_of(session: Session, organisation: str) -> LocalTable | None:
-    """Return the table that an organisation of this name has published.
-
-    Raises
-    ------
-    NotFound
-        If there is no such organisation.
-    """
-    return active(session, _organisation(session, organisation))
-
-
 def history(session: Session, organisation: str) -> Sequence[LocalRevision]:
     """Return every published revision, newest first.
 

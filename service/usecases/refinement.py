@@ -7,6 +7,7 @@ A draft is named by its number in the organisation. Its version rises with every
 which version was looked at, and of two at once only one is heard.
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ from service.store import refinements as rows
 from service.store.tables_local import Refinement, RefinementDecision
 from service.usecases.access import Caller
 from service.usecases.feedback import season_of
+from service.usecases.local_documents import contributors_band
 from service.usecases.local_tables import active, add_revision
 from service.usecases.local_types import LocalTable
 from service.usecases.refinement_base import base_of, refinement_file
@@ -60,6 +62,13 @@ class DraftView:
     decisions: Mapping[str, RefinementDecision]
     standings: Sequence[rows.Standing]
     outdated: bool
+
+    @property
+    def standings_told(self) -> list[rows.Standing]:
+        """Standings of contributors; where they are too few to be counted they are not listed either."""
+        found = [one for one in self.standings if one.told]
+        counts = Counter((one.crop, one.machine_class) for one in found)
+        return [one for one in found if contributors_band(counts[one.crop, one.machine_class]) is not None]
 
 
 def reviewer(caller: Caller) -> Reviewer:

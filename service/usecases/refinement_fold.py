@@ -30,6 +30,7 @@ from service.knowledge.table import KnowledgeTable
 from service.store import Session, Store, told_records
 from service.store import cell_sums as rows
 from service.store.cell_sums import Belief, SumsKey
+from service.store.tables_local import FoldState
 from service.store.told_records import Objects, Told
 from service.usecases.feedback import season_of
 from service.usecases.refinement_base import CELLS, Base, base_of, refinement_file
@@ -92,8 +93,10 @@ class Folding:
         for _ in range(_TRIES):
             try:
                 with self.store.writing() as session:
-                    self._make_anew(session)
-                    count = self._fold_lot(session, size)
+                    rows.long_work(session)
+                    state = rows.fold_state(session, self.organisation_id, self.now)
+                    self._make_anew(session, state.folded_upto)
+                    count = self._fold_lot(session, state, size)
                     self._check_undisturbed(session)
                     return count
             except Stale:
@@ -106,9 +109,7 @@ class Folding:
         if rows.to_rebuild(session, self.organisation_id):
             raise Stale
 
-    def _fold_lot(self, session: Session, size: int) -> int:
-        rows.long_work(session)
-        state = rows.fold_state(session, self.organisation_id, self.now)
+    def _fold_lot(self, session: Session, state: FoldState, size: int) -> int:
         before = UUID(int=int((self.now - CLOSED_AFTER).timestamp() * 1000) << 80)
         upto = told_records.last_of_next(session, self.organisation_id, state.folded_upto, before, size)
         if upto is None:
@@ -220,12 +221,10 @@ class Folding:
         gone = [sums_key(base, key) for key in sorted(changed - set(there))]
         rows.drop_sums(session, self.organisation_id, gone)
 
-    def _make_anew(self, session: Session) -> None:
+    def _make_anew(self, session: Session, upto: UUID | None) -> None:
         """Make seasons anew that a record was taken back from, and all that was coded by another base table."""
-        rows.long_work(session)
-        state = rows.fold_state(session, self.organisation_id, self.now)
         queued = rows.to_rebuild(session, self.organisation_id)
-        if state.folded_upto is None:
+        if upto is None:
             rows.clear(session, self.organisation_id)
             rows.rebuilt(session, [one.id for one in queued])
             return
@@ -236,7 +235,7 @@ class Folding:
                 seasons.update(rows.seasons_of(session, self.organisation_id, crop, machine_class))
                 rows.set_coding(session, self.organisation_id, crop, machine_class, base.coding)
         for member_id, season in sorted(seasons):
-            self._rebuild(session, member_id, season, state.folded_upto)
+            self._rebuild(session, member_id, season, upto)
         rows.rebuilt(session, [one.id for one in queued])
         self.report.seasons_rebuilt += len(seasons)
 

@@ -7,7 +7,7 @@ Inside: which numbers stand, rounding, bands. Outside: who accepted them (`refin
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from service.usecases.local_documents import DECIMALS, EFFECT_DECIMALS, contributors_band, told_records
+from service.usecases.local_documents import DECIMALS, EFFECT_DECIMALS, contributors_band, round_count
 from service.usecases.local_types import LocalEffect, LocalRow, LocalTable
 
 
@@ -38,7 +38,7 @@ def _cell(row: Mapping[str, Any]) -> list[LocalRow]:
             base_start=one["base_start"],
             low=None if one["likely"] is None else round(one["likely"][0], DECIMALS),
             high=None if one["likely"] is None else round(one["likely"][1], DECIMALS),
-            records=told_records(row["evidence"]["records"]),
+            records=round_count(row["evidence"]["records"]),
             contributors_band=band,
             effects=tuple(
                 LocalEffect(

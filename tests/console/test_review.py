@@ -186,7 +186,7 @@ def test_what_was_not_looked_at_is_not_published(one_site: Site, visiting: Visit
     assert revisions(one_site) == []
     first.post(PUBLISH, 303, **Reading(answer.text).fields(PUBLISH))
     with one_site.store.reading() as session:
-        table = local_tables.active_of(session, "invented-co-op")
+        table = local_tables.active(session, 1)
     assert table is not None
     assert {row.moisture_band for row in table.rows} == {"best"}
 

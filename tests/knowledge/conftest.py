@@ -10,10 +10,18 @@ import pytest
 from service.errors import KnowledgeFault
 from service.knowledge.digest import digest
 from service.knowledge.load import load_table
-from service.knowledge.tree import read_tree
+from service.knowledge.tree import PACKAGE_FOLDER, KnowledgeTree, read_tree
 
 CLASSES = ["walker", "hybrid", "axial", "twin_axial"]
 SETTINGS = ["threshing_speed", "concave_clearance", "cleaning_air_speed", "upper_sieve_opening", "reel_index"]
+
+
+@pytest.fixture(scope="session")
+def tree() -> KnowledgeTree:
+    """The files of the package as they are read, before a table is made of them."""
+    found = read_tree(PACKAGE_FOLDER).tree
+    assert found is not None
+    return found
 
 
 def practice():

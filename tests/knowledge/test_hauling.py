@@ -10,15 +10,8 @@ from service.knowledge.digest import digest
 from service.knowledge.hauling import FIGURE_UNITS, density_curve, findings, hauling_faults
 from service.knowledge.load import load_table
 from service.knowledge.schema_hauling import HaulingFile
-from service.knowledge.tree import HAULING, PACKAGE_FOLDER, KnowledgeTree, read_tree
+from service.knowledge.tree import HAULING, PACKAGE_FOLDER, KnowledgeTree
 from service.text.catalogue import catalogue
-
-
-@pytest.fixture(scope="module")
-def tree() -> KnowledgeTree:
-    found = read_tree(PACKAGE_FOLDER).tree
-    assert found is not None
-    return found
 
 
 @pytest.fixture(scope="module")

@@ -13,18 +13,11 @@ from service.knowledge.checks import tree_faults
 from service.knowledge.influence_checks import FIGURE_UNITS, GROUPS, PRIORITIES, influence_faults
 from service.knowledge.influence_schema import AdviceFigures, InfluenceFile
 from service.knowledge.load import load_table
-from service.knowledge.tree import INFLUENCE, PACKAGE_FOLDER, KnowledgeTree, read_tree
+from service.knowledge.tree import INFLUENCE, PACKAGE_FOLDER, KnowledgeTree
 
 TABLE = load_table().influence
 DRUM, ROTOR = ("walker", "hybrid"), ("axial", "twin_axial")
 CLASSES = DRUM + ROTOR
-
-
-@pytest.fixture(scope="module")
-def tree() -> KnowledgeTree:
-    found = read_tree(PACKAGE_FOLDER).tree
-    assert found is not None
-    return found
 
 
 def slope(setting: str, outcome: str, machine_class: str = "walker", group: str = "cereal") -> float:

@@ -12,16 +12,9 @@ from service.knowledge.digest import digest
 from service.knowledge.relearn_checks import FIGURE_UNITS, event_names, relearn_faults
 from service.knowledge.schema import LocalText
 from service.knowledge.schema_relearn import RelearnFile, RelearnRule
-from service.knowledge.tree import PACKAGE_FOLDER, RELEARN, KnowledgeTree, read_tree, walk
+from service.knowledge.tree import RELEARN, KnowledgeTree, walk
 
 Change = Callable[[dict[str, Any]], object]
-
-
-@pytest.fixture(scope="module")
-def tree() -> KnowledgeTree:
-    found = read_tree(PACKAGE_FOLDER).tree
-    assert found is not None
-    return found
 
 
 @pytest.fixture(scope="module")

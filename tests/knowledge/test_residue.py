@@ -9,14 +9,7 @@ from service.knowledge.digest import digest
 from service.knowledge.load import load_table
 from service.knowledge.residue import FIGURE_UNITS, cover_of, lines_of, residue_faults, why_no_line
 from service.knowledge.schema_residue import ResidueFile
-from service.knowledge.tree import PACKAGE_FOLDER, RESIDUE, KnowledgeTree, read_tree
-
-
-@pytest.fixture(scope="module")
-def tree() -> KnowledgeTree:
-    found = read_tree(PACKAGE_FOLDER).tree
-    assert found is not None
-    return found
+from service.knowledge.tree import PACKAGE_FOLDER, RESIDUE, KnowledgeTree
 
 
 @pytest.fixture(scope="module")

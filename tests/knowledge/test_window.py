@@ -12,15 +12,8 @@ from service.errors import NotCovered
 from service.knowledge.digest import digest
 from service.knowledge.load import load_table
 from service.knowledge.schema_window import CropGrains, HarvestWindowFile
-from service.knowledge.tree import PACKAGE_FOLDER, WINDOW, KnowledgeTree, read_tree
+from service.knowledge.tree import PACKAGE_FOLDER, WINDOW, KnowledgeTree
 from service.knowledge.window import FIGURE_UNITS, own_grains, pace_of, sets_of, window_faults
-
-
-@pytest.fixture(scope="module")
-def tree() -> KnowledgeTree:
-    found = read_tree(PACKAGE_FOLDER).tree
-    assert found is not None
-    return found
 
 
 @pytest.fixture(scope="module")

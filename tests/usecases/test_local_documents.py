@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.usecases.local_documents import contributors_band, told_records
+from service.usecases.local_documents import contributors_band, round_count
 
 
 @pytest.mark.parametrize(
@@ -11,7 +11,7 @@ from service.usecases.local_documents import contributors_band, told_records
     [(0, 0), (0.9, 0), (1, 1), (4.9, 2), (5, 5), (9, 5), (10, 10), (64, 50), (67, 50), (252, 200), (1999.5, 1000)],
 )
 def test_records_are_told_as_one_two_or_five_with_zeros(count: float, told: int) -> None:
-    assert told_records(count) == told
+    assert round_count(count) == told
 
 
 @pytest.mark.parametrize(
