@@ -16,11 +16,13 @@ import httpx
 import pytest
 from hypothesis import settings
 
+from service.cli import app
 from service.store import Store, open_store
 from tests.coop import grow
 from tests.databases import BROUGHT_UP, Server, copied, embedded_template, running_server
 
 ROOT = Path(__file__).resolve().parent.parent
+Typed = Callable[..., tuple[int, str, str]]
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
 # the gates draw the same examples every time: red means that the code changed. `HYPOTHESIS_PROFILE=default` searches.
 settings.register_profile("gates", derandomize=True, deadline=None)
@@ -191,3 +193,18 @@ def empty_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Stor
         opened = open_store(server.address(server.new_database()))
     yield opened
     opened.engine.dispose()
+
+
+@pytest.fixture
+def inside(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Typed:
+    """Run a command in this process: exit code, what it said, what it complained about."""
+
+    def run(*words: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["threshbook", *words])
+        with pytest.raises(SystemExit) as exit_:
+            app()
+        said = capsys.readouterr()
+        code = exit_.value.code
+        return (code if isinstance(code, int) else 0), said.out, said.err
+
+    return run

@@ -8,7 +8,6 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
@@ -17,16 +16,13 @@ import httpx
 import pytest
 
 import service
-from service.cli import app
 from service.cli.console import console
 from service.cli.demo import free_port as next_free_port
 from service.cli.demo import load_cases
 from service.cli.sheet import Sheet, adds_up
 from service.knowledge.report import MARKS
 from service.knowledge.tree import PACKAGE_FOLDER
-from tests.conftest import ROOT, free_port, running_service
-
-Inside = Callable[..., tuple[int, str, str]]
+from tests.conftest import ROOT, Typed, free_port, running_service
 
 
 def typed(*words: str) -> subprocess.CompletedProcess[str]:
@@ -37,22 +33,7 @@ def typed(*words: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-@pytest.fixture
-def inside(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Inside:
-    """Run a command in this process: exit code, what it said, what it complained about."""
-
-    def run(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["threshbook", *words])
-        with pytest.raises(SystemExit) as exit_:
-            app()
-        said = capsys.readouterr()
-        code = exit_.value.code
-        return (code if isinstance(code, int) else 0), said.out, said.err
-
-    return run
-
-
-def test_version_is_the_package_version(inside: Inside) -> None:
+def test_version_is_the_package_version(inside: Typed) -> None:
     assert inside("--version") == (0, f"threshbook {service.__version__}\n", "")
 
 
@@ -63,7 +44,7 @@ def test_console_script_is_installed() -> None:
     assert done.stdout.startswith("threshbook ")
 
 
-def test_check_names_revision_and_digest(inside: Inside) -> None:
+def test_check_names_revision_and_digest(inside: Typed) -> None:
     code, out, _ = inside("knowledge", "check")
     assert code == 0
     assert re.search(r"Knowledge table \d{4}\.\d\d\.\d+ .*No faults\.\nsha256:[0-9a-f]{64}\n", out)
@@ -83,7 +64,7 @@ def test_check_lists_every_fault_without_a_traceback(tmp_path: Path) -> None:
     assert "crops/barley.toml" in done.stderr
 
 
-def test_show_prints_figures_rows_and_sources(inside: Inside) -> None:
+def test_show_prints_figures_rows_and_sources(inside: Typed) -> None:
     code, out, _ = inside("knowledge", "show", "corn", "--class", "axial")
     assert code == 0
     assert "Maize" in out
@@ -92,14 +73,14 @@ def test_show_prints_figures_rows_and_sources(inside: Inside) -> None:
     assert max(map(len, out.splitlines())) <= 100
 
 
-def test_show_of_a_misspelt_crop_gives_the_nearest(inside: Inside) -> None:
+def test_show_of_a_misspelt_crop_gives_the_nearest(inside: Typed) -> None:
     code, out, err = inside("knowledge", "show", "barly")
     assert (code, out) == (1, "")
     assert err.startswith("unknown name: crop\n")
     assert "nearest: barley" in err
 
 
-def test_report_counts_every_mark_and_crop(inside: Inside) -> None:
+def test_report_counts_every_mark_and_crop(inside: Typed) -> None:
     code, out, _ = inside("knowledge", "report")
     assert code == 0
     assert all(mark.split("_")[0] in out for mark in MARKS)
@@ -107,7 +88,7 @@ def test_report_counts_every_mark_and_crop(inside: Inside) -> None:
     assert [crop for crop in crops if crop not in out] == []
 
 
-def test_bump_of_an_unchanged_table_changes_nothing(inside: Inside, tmp_path: Path) -> None:
+def test_bump_of_an_unchanged_table_changes_nothing(inside: Typed, tmp_path: Path) -> None:
     folder = tmp_path / "knowledge"
     shutil.copytree(PACKAGE_FOLDER, folder, ignore=shutil.ignore_patterns("__pycache__", "*.py"))
     before = (folder / "revision.toml").read_text(encoding="utf-8")
@@ -117,7 +98,7 @@ def test_bump_of_an_unchanged_table_changes_nothing(inside: Inside, tmp_path: Pa
     assert (folder / "revision.toml").read_text(encoding="utf-8") == before
 
 
-def test_openapi_is_written_as_it_is_committed(inside: Inside, tmp_path: Path) -> None:
+def test_openapi_is_written_as_it_is_committed(inside: Typed, tmp_path: Path) -> None:
     path = tmp_path / "new" / "openapi.json"
     assert inside("openapi", "--write", str(path))[0] == 0
     assert path.read_text(encoding="utf-8") == (ROOT / "openapi" / "openapi.json").read_text(encoding="utf-8")

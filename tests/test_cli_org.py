@@ -1,19 +1,15 @@
 """Organisations, contributors and keys as a person types them."""
 
 import re
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import httpx
 import pytest
 
-from service.cli import app
 from service.store import open_store, schema
-from tests.conftest import running_service
+from tests.conftest import Typed, running_service
 from tests.coop import REPORT, headers
 
-Typed = Callable[..., tuple[int, str, str]]
 KEY = re.compile(r"tbk_[a-z2-7]{8}_[a-z2-7]{52}\n")
 
 
@@ -25,19 +21,10 @@ def database(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
 
 
 @pytest.fixture
-def typed(database: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Typed:
-    """Run a command in this process: exit code, what it said, what it complained about."""
+def typed(database: str, inside: Typed) -> Typed:
+    """Run a command in this process, on a database of its own."""
     assert database
-
-    def run(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["threshbook", *words])
-        with pytest.raises(SystemExit) as exit_:
-            app()
-        said = capsys.readouterr()
-        code = exit_.value.code
-        return (code if isinstance(code, int) else 0), said.out, said.err
-
-    return run
+    return inside
 
 
 def test_the_first_organisation_makes_the_store_and_its_key_alone_is_said(typed: Typed, database: str) -> None:
